@@ -1,0 +1,1 @@
+"""Measures held against limits become warnings. Nothing here computes geometry."""

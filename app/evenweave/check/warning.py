@@ -1,0 +1,44 @@
+"""`LayoutWarning`: one thing to look at. Plain data; words come from `resources/checks.toml`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+from evenweave.arrays import FloatArray, IntArray
+
+
+class Severity(IntEnum):
+    """How much it matters, in ascending order."""
+
+    NOTE = 1
+    WARNING = 2
+    FAULT = 3
+
+
+@dataclass(frozen=True, eq=False)
+class LayoutWarning:
+    """One finding of one check on one layout.
+
+    islands : ascending indices, worst first is `worst`; empty where the layout as a whole is meant
+    value, limit, unit : the number judged, what is acceptable, and in what
+    points : (K, 2) float64 uv places to show; segments : (S, 2, 2) uv lines to show
+    faces : (N,) int32 of the layout to show
+    what, why, do, how : the explanation, one or few sentences each; sources named in `how`
+    """
+
+    check: str
+    severity: Severity
+    islands: tuple[int, ...]
+    worst: int
+    value: float
+    limit: float
+    unit: str
+    points: FloatArray
+    segments: FloatArray
+    faces: IntArray
+    title: str
+    what: str
+    why: str
+    do: str
+    how: str

@@ -1,0 +1,1 @@
+"""An `Asset` becomes layouts, islands and edges."""

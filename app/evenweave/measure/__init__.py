@@ -1,0 +1,1 @@
+"""Numbers from layouts. Nothing here knows what is acceptable."""

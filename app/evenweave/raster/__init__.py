@@ -1,0 +1,1 @@
+"""Triangles become pictures: id buffers, shading, colour maps, cameras. No Qt."""
