@@ -1,0 +1,286 @@
+"""`Limits`: everything a studio may decide about what is acceptable. Pure data with ranges."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, fields
+from fnmatch import fnmatchcase
+from typing import Any, Literal
+
+Purpose = Literal["unique", "tiling"]
+RuleKind = Literal["material", "part", "island"]
+
+PURPOSES: tuple[Purpose, ...] = ("unique", "tiling")
+SEVERITY_WORDS = ("off", "note", "warning", "fault")
+RULE_KINDS: tuple[RuleKind, ...] = ("material", "part", "island")
+LARGEST_TILE = 16384
+
+
+@dataclass(frozen=True)
+class Range:
+    """What a setting may be, and what it means, for files and dialogs alike.
+
+    least, most : both allowed; `word` : the word that stands for None, if None is allowed
+    group, unit, meaning : shown beside the value
+    """
+
+    group: str
+    meaning: str
+    unit: str = ""
+    least: float = -math.inf
+    most: float = math.inf
+    word: str = ""
+    choices: tuple[str, ...] = ()
+
+    def allowed(self, kind: type) -> str:
+        """Say what is allowed for a value of this kind (bool, int, float or str)."""
+        if kind is bool:
+            return "true or false"
+        if self.choices:
+            return " or ".join(f'"{choice}"' for choice in self.choices)
+        noun = "a whole number" if kind is int else "a number"
+        span = f"{noun} from {self.least:g} to {self.most:g}"
+        if math.isinf(self.most):
+            span = f"{noun} of at least {self.least:g}"
+        return f'{span}, or "{self.word}"' if self.word else span
+
+
+def _setting(default: Any, group: str, meaning: str, **span: Any) -> Any:
+    return field(default=default, metadata={"range": Range(group, meaning, **span)})
+
+
+@dataclass(frozen=True)
+class Importance:
+    """A factor for what a rule's name matches: an exact name, or a pattern with * and ?."""
+
+    kind: RuleKind
+    name: str
+    factor: float
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What is acceptable. A value exactly at its limit is accepted.
+
+    Every plain setting carries a `Range` (see `range_of`). purposes, severities : pairs of
+    (layout name or pattern, purpose) and (check id, word of SEVERITY_WORDS).
+    Raises ValueError where a value is out of its range.
+    """
+
+    tile_width: int = _setting(
+        2048, "Texture", "Size of one tile.", unit="texels", least=1, most=LARGEST_TILE
+    )
+    tile_height: int = _setting(
+        2048, "Texture", "Size of one tile.", unit="texels", least=1, most=LARGEST_TILE
+    )
+    udim: bool = _setting(
+        False, "Texture", "Islands may lie in any UDIM tile, not only in the first."
+    )
+    target_density: float | None = _setting(
+        None,
+        "Texel density",
+        "What every island is compared with; the median is the layout's own, weighted by surface.",
+        unit="texels per metre",
+        least=1e-6,
+        most=1e9,
+        word="median",
+    )
+    density_unit: str = _setting(
+        "m", "Texel density", "Densities are written per metre or per centimetre.",
+        choices=("m", "cm"),
+    )  # fmt: skip
+    density_octaves: float = _setting(
+        0.25,
+        "Texel density",
+        "How far an island may be from its target; one octave is twice or half the density.",
+        unit="octaves",
+        least=0,
+        most=16,
+    )
+    density_range_octaves: float = _setting(
+        0.5,
+        "Texel density",
+        "How far density may spread inside one island, 5th to 95th percentile.",
+        unit="octaves",
+        least=0,
+        most=16,
+    )
+    density_step_octaves: float = _setting(
+        0.25, "Texel density", "How far density may jump across a seam.",
+        unit="octaves", least=0, most=16,
+    )  # fmt: skip
+    stretch_p95: float = _setting(
+        1.5,
+        "Stretch",
+        "Scale along over scale across, which 95 % of an island's surface must not exceed.",
+        least=1,
+        most=1000,
+    )
+    stretch_median: float = _setting(
+        1.15, "Stretch", "The same for half of an island's surface.", least=1, most=1000
+    )
+    mirrored: bool = _setting(
+        False, "Stretch", "Whole islands may be mirrored; they are then a note."
+    )
+    overlap_px2: float = _setting(
+        1e-3, "Room", "Texture that may be claimed twice.",
+        unit="square texels", least=0, most=1e9,
+    )  # fmt: skip
+    padding_px: float | None = _setting(
+        None,
+        "Room",
+        "Room between islands; auto is the larger side of the tile over 128.",
+        unit="texels",
+        least=0,
+        most=64,
+        word="auto",
+    )
+    margin_px: float | None = _setting(
+        None,
+        "Room",
+        "Room to the edge of the tile; auto is the larger side of the tile over 256.",
+        unit="texels",
+        least=0,
+        most=64,
+        word="auto",
+    )
+    mip_level: int | None = _setting(
+        None,
+        "Room",
+        "Highest mip level at which islands must still be apart; off asks nothing.",
+        least=0,
+        most=14,
+        word="off",
+    )
+    coverage: float = _setting(
+        0.7, "Use of space", "Share of the texels that islands must cover.", least=0, most=1
+    )
+    shareable: float = _setting(
+        0.05,
+        "Use of space",
+        "Share of the used texture that equal islands may spend more than once unremarked.",
+        least=0,
+        most=1,
+    )
+    tiny_px: float = _setting(
+        4.0, "Use of space", "Least shorter side of an island.",
+        unit="texels", least=0, most=LARGEST_TILE,
+    )  # fmt: skip
+    fragment_surface: float = _setting(
+        0.002, "Seams", "An island smaller than this share of the layout's surface is a fragment…",
+        least=0, most=1,
+    )  # fmt: skip
+    fragment_outline: float = _setting(
+        0.3, "Seams", "…if it shares at least this much of its outline with one neighbour.",
+        least=0, most=1,
+    )  # fmt: skip
+    hard_edge_m: float = _setting(
+        0.0, "Seams", "Length of hard edges that may run through islands.",
+        unit="metres", least=0, most=1e9,
+    )  # fmt: skip
+    bow: float = _setting(
+        0.02, "Seams", "How far a strip may bend, as a share of its length.", least=0, most=1
+    )
+    purposes: tuple[tuple[str, Purpose], ...] = ()
+    severities: tuple[tuple[str, str], ...] = ()
+    importance: tuple[Importance, ...] = ()
+
+    def __post_init__(self) -> None:
+        for setting in fields(self):
+            if "range" in setting.metadata and (
+                wrong := complaint(setting.name, getattr(self, setting.name))
+            ):
+                raise ValueError(f"{setting.name}: {wrong}")
+        for rule in self.importance:
+            if not 0 < rule.factor < math.inf:
+                raise ValueError(f"importance of {rule.name}: a number above 0")
+
+    @property
+    def required_padding_px(self) -> float:
+        """Texels between islands. Tile size over 128 is common practice, no source."""
+        if self.padding_px is not None:
+            return self.padding_px
+        return min(max(self.tile_width, self.tile_height) / 128, 64.0)
+
+    @property
+    def required_margin_px(self) -> float:
+        """Texels to the tile's edge. Half the padding is common practice, no source."""
+        if self.margin_px is not None:
+            return self.margin_px
+        return min(max(self.tile_width, self.tile_height) / 256, 64.0)
+
+    def purpose_of(self, layout: str) -> Purpose:
+        """Return the purpose of a layout: by exact name, else by the last pattern that fits."""
+        exact = [purpose for name, purpose in self.purposes if name == layout]
+        fitting = [purpose for name, purpose in self.purposes if fnmatchcase(layout, name)]
+        return (exact or fitting or ["unique"])[-1]
+
+    def severity_of(self, check: str) -> str | None:
+        """Return the severity word this check was given, or None where it keeps its own."""
+        return dict(self.severities).get(check)
+
+    def importance_of(
+        self, island: str, *, layout: str, parts: Iterable[str], materials: Iterable[str]
+    ) -> float:
+        """Return an island's factor.
+
+        A rule for the island (its name, or "layout/name") goes before one for its part, and
+        that before one for its material; among equals an exact name before a pattern, then
+        the later rule. Of an island's several parts the most important counts.
+        """
+        names: dict[RuleKind, Sequence[Sequence[str]]] = {
+            "island": [(island, f"{layout}/{island}")],
+            "part": [(part,) for part in parts],
+            "material": [(material,) for material in materials],
+        }
+        for kind in ("island", "part", "material"):
+            rules = [rule for rule in self.importance if rule.kind == kind]
+            factors = [
+                factor
+                for one in names[kind]
+                if rules and (factor := _factor(rules, one)) is not None
+            ]
+            if factors:
+                return max(factors)
+        return 1.0
+
+
+def _factor(rules: Sequence[Importance], names: Sequence[str]) -> float | None:
+    exact = [rule.factor for rule in rules if rule.name in names]
+    fitting = [rule.factor for rule in rules if any(fnmatchcase(name, rule.name) for name in names)]
+    return (exact or fitting or [None])[-1]
+
+
+DEFAULT = Limits()
+
+_FIELDS = {setting.name: setting for setting in fields(Limits) if "range" in setting.metadata}
+SETTINGS = tuple(_FIELDS)
+"""Names of the plain settings, in the order in which they are written and shown."""
+
+
+def range_of(setting: str) -> Range:
+    """Return what a plain setting may be."""
+    span: Range = _FIELDS[setting].metadata["range"]
+    return span
+
+
+def kind_of(setting: str) -> type:
+    """Return bool, int, float or str: the kind of a plain setting where it is not None."""
+    declared = str(_FIELDS[setting].type).split(" | ")[0]
+    return {"bool": bool, "int": int, "float": float, "str": str}[declared]
+
+
+def complaint(setting: str, value: object) -> str:
+    """Say what a plain setting must be if the value is not allowed; "" if it is."""
+    span, kind = range_of(setting), kind_of(setting)
+    wanted = f"must be {span.allowed(kind)}"
+    if value is None:
+        return "" if span.word else wanted
+    if kind is bool or kind is str:
+        fits = isinstance(value, kind) and (kind is bool or value in span.choices)
+        return "" if fits else wanted
+    numbers = (int,) if kind is int else (int, float)
+    if isinstance(value, bool) or not isinstance(value, numbers):
+        return wanted
+    return "" if span.least <= value <= span.most and math.isfinite(value) else wanted
