@@ -130,7 +130,7 @@ class Limits:
     padding_px: float | None = _setting(
         None,
         "Room",
-        "Room between islands; auto is the larger side of the tile over 128.",
+        "Room between islands; auto is the larger side of the tile over 128, at most 64.",
         unit="texels",
         least=0,
         most=64,
@@ -139,7 +139,7 @@ class Limits:
     margin_px: float | None = _setting(
         None,
         "Room",
-        "Room to the edge of the tile; auto is the larger side of the tile over 256.",
+        "Room to the edge of the tile; auto is the larger side of the tile over 256, at most 64.",
         unit="texels",
         least=0,
         most=64,
@@ -249,10 +249,9 @@ class Limits:
 def _factor(rules: Sequence[Importance], names: Sequence[str]) -> float | None:
     exact = [rule.factor for rule in rules if rule.name in names]
     fitting = [rule.factor for rule in rules if any(fnmatchcase(name, rule.name) for name in names)]
-    return (exact or fitting or [None])[-1]
+    found = exact or fitting
+    return found[-1] if found else None
 
-
-DEFAULT = Limits()
 
 _FIELDS = {setting.name: setting for setting in fields(Limits) if "range" in setting.metadata}
 SETTINGS = tuple(_FIELDS)
@@ -284,3 +283,6 @@ def complaint(setting: str, value: object) -> str:
     if isinstance(value, bool) or not isinstance(value, numbers):
         return wanted
     return "" if span.least <= value <= span.most and math.isfinite(value) else wanted
+
+
+DEFAULT = Limits()
