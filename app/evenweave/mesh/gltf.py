@@ -1,0 +1,119 @@
+"""glTF 2.0 and GLB files, read with numpy alone.
+
+Source: Khronos, glTF 2.0 specification: metres, y up, triangles wound counter-clockwise.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from evenweave.errors import FileProblem
+from evenweave.mesh.assembly import Assembly
+from evenweave.mesh.asset import Asset, Unit
+from evenweave.mesh.gltf_accessors import Accessors
+from evenweave.mesh.gltf_buffers import Buffers
+from evenweave.mesh.gltf_container import opened
+from evenweave.mesh.gltf_json import JsonObject, entry, integer, items, text
+from evenweave.mesh.gltf_materials import Materials
+from evenweave.mesh.gltf_primitives import Primitives
+from evenweave.mesh.gltf_scene import Placement, Scene, read_scene
+from evenweave.mesh.names import Distinct
+from evenweave.mesh.place import Place
+from evenweave.mesh.remarks import Remarks
+from evenweave.progress import Progress, silent
+
+# Extensions that change no vertex, by the beginning of their names, and those read here.
+_HARMLESS = ("KHR_materials_", "KHR_texture_", "EXT_texture_", "MSFT_texture_", "KHR_lights_")
+_READ = ("KHR_mesh_quantization", "KHR_draco_mesh_compression", "EXT_meshopt_compression")
+
+
+def read(path: Path, progress: Progress = silent) -> Asset:
+    """Return the meshes of a .gltf or .glb file's default scene, or raise a FileProblem.
+
+    A part is a node that shows a mesh, so a mesh shown twice makes two parts. v is turned
+    to run up. The digest covers the file and the buffers beside it.
+    """
+    place = Place(path)
+    progress(0.0, "reading the file")
+    data = _bytes(path)
+    container = opened(data, place)
+    remarks = Remarks()
+    document = container.document
+    buffers = Buffers(document, container.binary, path)
+    scene = read_scene(document, place, remarks)
+    assembly = Assembly(path, len(data))
+    accessors = Accessors(document, buffers)
+    primitives = Primitives(accessors, Materials(document, place, remarks), assembly, remarks)
+    _gather(document, scene, primitives, place=place, progress=progress)
+    _remark_on_what_moves(document, scene, remarks, place)
+    _remark_on_extensions(document, remarks, place)
+    if not assembly.has_faces:
+        raise place.problem(*_why_empty(document, remarks))
+    progress(0.9, "joining the parts")
+    digest = hashlib.sha256(data)
+    for companion in buffers.companions:
+        digest.update(companion)
+    return assembly.finish(
+        format=container.format,
+        unit=Unit(metres=1.0, is_stated=True),
+        up_axis="y",
+        uv_sets=tuple(f"TEXCOORD_{number}" for number in sorted(primitives.uv_sets)),
+        remarks=remarks.sentences(),
+        digest=digest.hexdigest(),
+    )
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or "it cannot be read"
+        raise FileProblem(path, "", reason, "check the file and its permissions") from None
+
+
+def _gather(
+    document: JsonObject, scene: Scene, primitives: Primitives, *, place: Place, progress: Progress
+) -> None:
+    distinct = Distinct()
+    for done, placement in enumerate(scene.placements):
+        progress(0.1 + 0.8 * done / len(scene.placements), "reading the meshes")
+        mesh = entry(document, "meshes", placement.mesh, place)
+        mesh_name = text(mesh, "name")
+        part = distinct(placement.name or mesh_name or _numbered(placement))
+        at = place.at(f"mesh '{mesh_name[:60]}'" if mesh_name else f"mesh {placement.mesh}")
+        primitives.add_mesh(mesh, placement, part=part, place=at)
+
+
+def _numbered(placement: Placement) -> str:
+    return f"mesh {placement.mesh}" if placement.node is None else f"node {placement.node}"
+
+
+def _remark_on_what_moves(
+    document: JsonObject, scene: Scene, remarks: Remarks, place: Place
+) -> None:
+    """Tell of parts that a viewer would show in another shape than they are read in."""
+    for placement in scene.placements:
+        mesh = entry(document, "meshes", placement.mesh, place)
+        node = {} if placement.node is None else entry(document, "nodes", placement.node, place)
+        weights = items(node if "weights" in node else mesh, "weights", place)
+        if any(isinstance(weight, int | float) and weight for weight in weights):
+            remarks.count("Parts with morph targets are read in their base shape")
+        if "skin" in node:
+            remarks.count(
+                "Parts with a skin are read without their skeleton, so their size may differ"
+            )
+
+
+def _remark_on_extensions(document: JsonObject, remarks: Remarks, place: Place) -> None:
+    for name in items(document, "extensionsRequired", place):
+        if isinstance(name, str) and name not in _READ and not name.startswith(_HARMLESS):
+            remarks.say(f"The file requires {name[:60]}, which is not read.")
+
+
+def _why_empty(document: JsonObject, remarks: Remarks) -> tuple[str, str]:
+    if not document.get("meshes"):
+        return "it holds no meshes", "export it with its meshes"
+    cause = "its scene shows no triangles"
+    reasons = remarks.reasons()
+    return f"{cause} ({reasons})" if reasons else cause, "export it with its surfaces"
