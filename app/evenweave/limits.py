@@ -211,10 +211,18 @@ class Limits:
         return min(max(self.tile_width, self.tile_height) / 256, 64.0)
 
     def purpose_of(self, layout: str) -> Purpose:
-        """Return the purpose of a layout: by exact name, else by the last pattern that fits."""
+        """Return the purpose stated for a layout (exact name before patterns), else "unique"."""
+        return self._stated_purpose(layout) or "unique"
+
+    def states_purpose_of(self, layout: str) -> bool:
+        """Tell whether somebody decided on the purpose of this layout."""
+        return self._stated_purpose(layout) is not None
+
+    def _stated_purpose(self, layout: str) -> Purpose | None:
         exact = [purpose for name, purpose in self.purposes if name == layout]
         fitting = [purpose for name, purpose in self.purposes if fnmatchcase(layout, name)]
-        return (exact or fitting or ["unique"])[-1]
+        stated = exact or fitting
+        return stated[-1] if stated else None
 
     def severity_of(self, check: str) -> str | None:
         """Return the severity word this check was given, or None where it keeps its own."""

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from evenweave.arrays import FloatArray
-from evenweave.check.warning import LayoutWarning
-from evenweave.layout.layout import Layout
+from evenweave.check.place import TILING_SHARE
+from evenweave.check.run import judge
+from evenweave.check.subject import Subject
+from evenweave.check.target import (
+    density_octaves,
+    island_importance,
+    target_density,
+    tiling_shares,
+)
+from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.layout.build import build_layouts
+from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
 from evenweave.measure.results import Measures
 from evenweave.mesh.asset import Asset
+from evenweave.progress import Progress, silent, within
+
+LAYOUT_SHARE = 0.3
+"""Share of the whole time that cutting into islands takes; measuring takes the rest."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +45,8 @@ class LayoutReview:
     target_density : texels per metre; target_is : "given" or "median" (of this layout)
     island_importance : (I,) factor, 1 = normal
     island_density_octaves : (I,) log2(median density / (target * importance))
-    looks_tiling : the layout looks like a repeating or shared texture
+    looks_tiling : the layout looks like a repeating or shared texture, and its purpose is not
+    stated
     warnings : gravest first
     """
 
@@ -48,9 +63,98 @@ class LayoutReview:
 
 @dataclass(frozen=True, eq=False)
 class Review:
-    """What Evenweave knows of one file under one set of limits. Windows and reports look at this."""
+    """What Evenweave knows of one file under one set of limits; all that views look at."""
 
     asset: Asset
     grouping: Grouping
     limits: Limits
     layouts: tuple[LayoutReview, ...]
+
+    @property
+    def worst_severity(self) -> Severity | None:
+        """The gravest severity among all warnings, None where there is none."""
+        return max((one.severity for lay in self.layouts for one in lay.warnings), default=None)
+
+
+def review(
+    asset: Asset,
+    limits: Limits,
+    grouping: Grouping = Grouping(),
+    progress: Progress = silent,
+) -> Review:
+    """Cut the asset into layouts, measure and judge each.
+
+    Raises `Cancelled` where `progress` does; `FileProblem` where the grouping names a UV set or
+    materials that the asset has not.
+    """
+    layouts = build_layouts(
+        asset,
+        grouping.uv_set,
+        grouping.merged,
+        progress=within(progress, 0.0, LAYOUT_SHARE),
+    )
+    judged = _measured(layouts, asset, limits, within(progress, LAYOUT_SHARE, 1.0))
+    progress(1.0, "done")
+    return Review(asset=asset, grouping=grouping, limits=limits, layouts=judged)
+
+
+def rejudge(old: Review, limits: Limits, progress: Progress = silent) -> Review:
+    """Judge again under other limits. Measures anew only where the tile's size changed."""
+    if _tile(limits) == _tile(old.limits):
+        layouts = tuple(_judged(one.layout, one.measures, old.asset, limits) for one in old.layouts)
+    else:
+        layouts = _measured(tuple(one.layout for one in old.layouts), old.asset, limits, progress)
+    return replace(old, limits=limits, layouts=layouts)
+
+
+def _tile(limits: Limits) -> Tile:
+    return Tile(limits.tile_width, limits.tile_height)
+
+
+def _measured(
+    layouts: tuple[Layout, ...], asset: Asset, limits: Limits, progress: Progress
+) -> tuple[LayoutReview, ...]:
+    from evenweave.measure.measure import measure
+
+    whole = sum(len(layout.triangle_face) for layout in layouts) or 1
+    done = 0
+    judged = []
+    for layout in layouts:
+        start, done = done, done + len(layout.triangle_face)
+        measures = measure(
+            layout, asset, _tile(limits), progress=within(progress, start / whole, done / whole)
+        )
+        judged.append(_judged(layout, measures, asset, limits))
+    return tuple(judged)
+
+
+def _judged(layout: Layout, measures: Measures, asset: Asset, limits: Limits) -> LayoutReview:
+    importance = island_importance(asset, layout, limits)
+    target = target_density(measures, limits, importance)
+    outside, piled = tiling_shares(measures, limits)
+    is_most_away = max(outside, piled) > TILING_SHARE
+    subject = Subject(
+        asset=asset,
+        layout=layout,
+        measures=measures,
+        limits=limits,
+        purpose=limits.purpose_of(layout.name),
+        target_density=target,
+        target_is="median" if limits.target_density is None else "given",
+        importance=importance,
+        octaves=density_octaves(measures, target, importance),
+        outside_share=outside,
+        piled_share=piled,
+        looks_tiling=is_most_away and not limits.states_purpose_of(layout.name),
+    )
+    return LayoutReview(
+        layout=layout,
+        measures=measures,
+        purpose=subject.purpose,
+        target_density=target,
+        target_is=subject.target_is,
+        island_importance=importance,
+        island_density_octaves=subject.octaves,
+        looks_tiling=subject.looks_tiling,
+        warnings=judge(subject),
+    )

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum
 
-from evenweave.arrays import FloatArray, IntArray
+from evenweave.arrays import FloatArray, IntArray, floats
 
 
 class Severity(IntEnum):
@@ -24,6 +24,7 @@ class LayoutWarning:
     value, limit, unit : the number judged, what is acceptable, and in what
     points : (K, 2) float64 uv places to show; segments : (S, 2, 2) uv lines to show
     faces : (N,) int32 of the layout to show
+    values : the number judged for each of `islands`, in their order; empty where it has none
     what, why, do, how : the explanation, one or few sentences each; sources named in `how`
     """
 
@@ -42,3 +43,4 @@ class LayoutWarning:
     why: str
     do: str
     how: str
+    values: FloatArray = field(default_factory=lambda: floats([]))

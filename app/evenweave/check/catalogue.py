@@ -1,0 +1,43 @@
+"""Every check there is, in the order in which warnings of one severity are listed."""
+
+from __future__ import annotations
+
+from evenweave.check.edges import HARD_EDGE
+from evenweave.check.evenness import BUDGET, DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
+from evenweave.check.orientation import FLIPPED
+from evenweave.check.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT
+from evenweave.check.room import MARGIN, MIP, PADDING
+from evenweave.check.shape import BOWED
+from evenweave.check.sharing import MISALIGNED_STACK, OVERLAP, SELF_OVERLAP, SHAREABLE, STACK
+from evenweave.check.size import COVERAGE, FRAGMENT, TINY
+from evenweave.check.usable import DEGENERATE, NO_UVS, NOT_FINITE
+
+CHECKS = (
+    NO_UVS,
+    NOT_FINITE,
+    DEGENERATE,
+    TILING_HINT,
+    OUTSIDE_TILE,
+    CROSSES_TILE,
+    OVERLAP,
+    SELF_OVERLAP,
+    MISALIGNED_STACK,
+    PADDING,
+    MARGIN,
+    MIP,
+    STRETCH,
+    DENSITY,
+    DENSITY_RANGE,
+    DENSITY_STEP,
+    BUDGET,
+    FLIPPED,
+    TINY,
+    COVERAGE,
+    HARD_EDGE,
+    FRAGMENT,
+    BOWED,
+    STACK,
+    SHAREABLE,
+)
+
+CHECK_IDS = tuple(check.id for check in CHECKS)

@@ -1,0 +1,195 @@
+"""Is texture handed out evenly: stretch, density, density-range, density-step, budget."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evenweave.arrays import FloatArray
+from evenweave.check.islands import exceeds, on_islands
+from evenweave.check.numbers import density, number, told_apart
+from evenweave.check.subject import Check, Finding, Subject
+from evenweave.check.warning import Severity
+from evenweave.check.where import edge_lines
+
+
+def octaves(ratio: FloatArray) -> FloatArray:
+    """Return log2 of ratios; NaN where a ratio is not above zero."""
+    result: FloatArray = np.log2(np.where(ratio > 0, ratio, np.nan))
+    return result
+
+
+def _stretch(subject: Subject) -> list[Finding]:
+    island, limits, triangle = subject.measures.island, subject.limits, subject.measures.triangle
+    is_far = exceeds(island.stretch_p95, limits.stretch_p95)
+    is_all_over = exceeds(island.stretch_median, limits.stretch_median) & ~is_far
+    if not (is_far | is_all_over).any():
+        return []
+    found = []
+    for is_failing, value, limit, variant in (
+        (is_far, island.stretch_p95, limits.stretch_p95, ""),
+        (is_all_over, island.stretch_median, limits.stretch_median, "median"),
+    ):
+        bad = subject.triangles_of(is_failing)
+        excess = np.zeros(len(triangle.s1))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            excess[bad] = triangle.s1[bad] / np.abs(triangle.s2[bad]) - limit
+        weight = np.where(np.isfinite(excess), excess, 0.0) * triangle.area_m2
+        found += on_islands(
+            subject,
+            is_failing,
+            value=value,
+            badness=value,
+            limit=limit,
+            variant=variant,
+            triangle_weight=weight,
+            faces=subject.faces_of(bad[weight[bad] > 0]),
+        )
+    return found
+
+
+def _density(subject: Subject) -> list[Finding]:
+    off, limits = subject.octaves, subject.limits
+    is_failing = exceeds(np.abs(off), limits.density_octaves)
+    if not is_failing.any():
+        return []
+    badness = np.abs(off)
+    worst = int(np.flatnonzero(is_failing)[np.argmax(badness[is_failing])])
+    wanted = subject.target_density * float(subject.importance[worst])
+    shown, limit = told_apart(float(badness[worst]), limits.density_octaves)
+    return on_islands(
+        subject,
+        is_failing,
+        value=off,
+        badness=badness,
+        limit=limits.density_octaves,
+        words={
+            "octaves": shown,
+            "side": "above" if off[worst] > 0 else "below",
+            "factor": number(2.0 ** float(badness[worst])),
+            "amount": "more" if off[worst] > 0 else "less",
+            "density": density(
+                float(subject.measures.island.density_median[worst]), limits.density_unit
+            ),
+            "wanted": density(wanted, limits.density_unit),
+            "limit": limit,
+            "target": _target(subject, worst),
+            "scale": number(2.0 ** float(-off[worst])),
+        },
+    )
+
+
+def _target(subject: Subject, island: int) -> str:
+    source = "the target you set" if subject.target_is == "given" else "this layout's median"
+    importance = float(subject.importance[island])
+    return source if importance == 1.0 else f"{source} times importance {number(importance)}"
+
+
+def _density_range(subject: Subject) -> list[Finding]:
+    island, limits = subject.measures.island, subject.limits
+    with np.errstate(divide="ignore", invalid="ignore"):
+        spread = octaves(island.density_p95 / island.density_p5)
+    is_failing = exceeds(spread, limits.density_range_octaves)
+    if not is_failing.any():
+        return []
+    worst = int(np.flatnonzero(is_failing)[np.argmax(spread[is_failing])])
+    return on_islands(
+        subject,
+        is_failing,
+        value=spread,
+        badness=spread,
+        limit=limits.density_range_octaves,
+        words={
+            "low": number(_in_unit(subject, float(island.density_p5[worst]))),
+            "high": density(float(island.density_p95[worst]), limits.density_unit),
+        },
+    )
+
+
+def _in_unit(subject: Subject, texels_per_metre: float) -> float:
+    return texels_per_metre / 100 if subject.limits.density_unit == "cm" else texels_per_metre
+
+
+def _density_step(subject: Subject) -> list[Finding]:
+    seams, limit = subject.measures.seams, subject.limits.density_step_octaves
+    if len(seams.length_m) == 0:
+        return []
+    asked = np.abs(np.diff(np.log2(subject.importance[seams.island]), axis=1))[:, 0]
+    step = seams.density_step_octaves - asked
+    failing = np.flatnonzero(exceeds(step, limit))
+    if len(failing) == 0:
+        return []
+    worst = int(failing[np.argmax(step[failing])])
+    one, other = (int(side) for side in seams.island[worst])
+    per_island = np.full(subject.layout.island_count, -np.inf)
+    for side in (0, 1):
+        np.maximum.at(per_island, seams.island[failing, side], step[failing])
+    islands = np.flatnonzero(np.isfinite(per_island))
+    value, shown_limit = told_apart(float(step[worst]), limit)
+    lines = [edge_lines(subject, subject.layout.edges.seam[failing, side]) for side in (0, 1)]
+    worst_line = edge_lines(subject, subject.layout.edges.seam[worst])
+    return [
+        Finding(
+            value=float(step[worst]),
+            limit=limit,
+            islands=tuple(islands.tolist()),
+            worst=one,
+            values=per_island[islands],
+            variant="inside" if one == other else "",
+            words={
+                "one": subject.name(one),
+                "other": subject.name(other),
+                "value": value,
+                "limit": shown_limit,
+                "length": number(float(seams.length_m[failing].sum())),
+            },
+            points=worst_line.mean(axis=1),
+            segments=np.concatenate(lines),
+        )
+    ]
+
+
+def _budget(subject: Subject) -> list[Finding]:
+    """More important islands that get less than less important ones, beyond the tolerance."""
+    importance, got = subject.importance, subject.measures.island.density_median
+    levels = np.unique(importance)
+    if len(levels) < 2:
+        return []
+    short = np.full(len(importance), -np.inf)
+    rival = np.full(len(importance), -1)
+    usable = got > 0
+    for level in levels[1:]:
+        lower = np.flatnonzero(usable & (importance < level))
+        here = usable & (importance == level)
+        if len(lower) == 0 or not here.any():
+            continue
+        richest = lower[np.argmax(got[lower])]
+        short[here] = np.log2(got[richest] / got[here])
+        rival[here] = richest
+    limit = subject.limits.density_octaves
+    is_failing = exceeds(short, limit)
+    if not is_failing.any():
+        return []
+    worst = int(np.flatnonzero(is_failing)[np.argmax(short[is_failing])])
+    other = int(rival[worst])
+    unit = subject.limits.density_unit
+    return on_islands(
+        subject,
+        is_failing,
+        value=short,
+        badness=short,
+        limit=limit,
+        words={
+            "importance": number(float(importance[worst])),
+            "density": density(float(got[worst]), unit),
+            "other": subject.name(other),
+            "other_importance": number(float(importance[other])),
+            "other_density": density(float(got[other]), unit),
+        },
+    )
+
+
+STRETCH = Check("stretch", Severity.WARNING, "ratio", _stretch)
+DENSITY = Check("density", Severity.WARNING, "octaves", _density)
+DENSITY_RANGE = Check("density-range", Severity.WARNING, "octaves", _density_range)
+DENSITY_STEP = Check("density-step", Severity.NOTE, "octaves", _density_step)
+BUDGET = Check("budget", Severity.WARNING, "octaves", _budget)

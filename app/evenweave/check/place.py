@@ -1,0 +1,104 @@
+"""Is every island inside its tile: outside-tile, crosses-tile, tiling-hint."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evenweave.arrays import BoolArray, FloatArray
+from evenweave.check.islands import on_islands
+from evenweave.check.numbers import percent
+from evenweave.check.subject import Check, Finding, Subject
+from evenweave.check.warning import Severity
+from evenweave.limits import Limits
+from evenweave.measure.results import IslandMeasures
+
+ROUNDING_UV = 1e-6
+UDIM_COLUMNS, UDIM_ROWS = 10, 10
+TILING_SHARE = 0.5
+
+
+def is_outside(island: IslandMeasures, limits: Limits) -> BoolArray:
+    """Tell for each island, (I,), whether all of it lies where no tile is.
+
+    Without UDIM the tile is 0-1. With UDIM: ten columns and ten rows, numbers 1001 to 1100, as
+    in OpenUSD. Coordinates closer than exporters' six decimals are equal.
+    """
+    column, row = island.tile[:, 0], island.tile[:, 1]
+    if limits.udim:
+        return np.asarray((column < 0) | (column >= UDIM_COLUMNS) | (row < 0) | (row >= UDIM_ROWS))
+    u0, v0, u1, v1 = island.bounds.T
+    least, most = ROUNDING_UV, 1 - ROUNDING_UV
+    return np.asarray((u1 < least) | (v1 < least) | (u0 > most) | (v0 > most))
+
+
+def beyond_tile(island: IslandMeasures, limits: Limits) -> FloatArray:
+    """Return how far each island sticks out of its tile, (I, 2) tile units along u and v."""
+    origin = island.tile if limits.udim else np.zeros_like(island.tile)
+    low, high = island.bounds[:, :2], island.bounds[:, 2:]
+    out: FloatArray = np.maximum(np.maximum(origin - low, high - origin - 1), 0.0)
+    return out
+
+
+def crosses(island: IslandMeasures, limits: Limits) -> BoolArray:
+    """Tell for each island whether it lies partly in its tile and partly out of it."""
+    beyond = beyond_tile(island, limits).max(axis=1, initial=0.0)
+    return np.asarray((beyond > ROUNDING_UV) & ~is_outside(island, limits))
+
+
+def _beyond_px(subject: Subject) -> FloatArray:
+    tile = subject.measures.tile
+    beyond = beyond_tile(subject.measures.island, subject.limits) * [tile.width, tile.height]
+    furthest: FloatArray = beyond.max(axis=1, initial=0.0)
+    return furthest
+
+
+def _outside(subject: Subject) -> list[Finding]:
+    island, limits = subject.measures.island, subject.limits
+    if limits.udim:
+        middle = island.tile.astype(float)
+        distance = np.maximum(
+            np.maximum(-middle, middle - [UDIM_COLUMNS - 1, UDIM_ROWS - 1]), 0.0
+        ) * [subject.measures.tile.width, subject.measures.tile.height]
+        beyond = distance.max(axis=1, initial=0.0)
+    else:
+        beyond = _beyond_px(subject)
+    return on_islands(
+        subject,
+        is_outside(island, limits),
+        value=beyond,
+        badness=beyond,
+        limit=0.0,
+        variant="udim" if limits.udim else "",
+    )
+
+
+def _crossing(subject: Subject) -> list[Finding]:
+    beyond = _beyond_px(subject)
+    is_crossing = crosses(subject.measures.island, subject.limits)
+    return on_islands(
+        subject,
+        is_crossing,
+        value=beyond,
+        badness=beyond,
+        limit=0.0,
+        variant="udim" if subject.limits.udim else "",
+    )
+
+
+def _tiling(subject: Subject) -> list[Finding]:
+    if not subject.looks_tiling:
+        return []
+    share = max(subject.outside_share, subject.piled_share)
+    return [
+        Finding(
+            value=share,
+            limit=TILING_SHARE,
+            variant="outside" if share == subject.outside_share else "piled",
+            words={"share": percent(share), "layout": subject.layout.name or "no material"},
+        )
+    ]
+
+
+TILING_HINT = Check("tiling-hint", Severity.FAULT, "share", _tiling, needs_own_place=True)
+OUTSIDE_TILE = Check("outside-tile", Severity.FAULT, "texels", _outside, needs_own_place=True)
+CROSSES_TILE = Check("crosses-tile", Severity.FAULT, "texels", _crossing, needs_own_place=True)

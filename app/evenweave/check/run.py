@@ -1,0 +1,59 @@
+"""Put every check to one layout."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from evenweave.arrays import frozen
+from evenweave.check.catalogue import CHECKS
+from evenweave.check.place import TILING_HINT
+from evenweave.check.subject import Check, Finding, Subject
+from evenweave.check.texts import explain
+from evenweave.check.warning import LayoutWarning, Severity
+
+
+def judge(subject: Subject) -> tuple[LayoutWarning, ...]:
+    """Return the layout's warnings, gravest first, then in the catalogue's order."""
+    found = [
+        _warning(check, finding, subject)
+        for check in _asked(subject)
+        for finding in check.find(subject)
+    ]
+    return tuple(sorted(found, key=lambda warning: -warning.severity))
+
+
+def _asked(subject: Subject) -> Iterator[Check]:
+    """Yield the checks that mean something here and are not switched off.
+
+    Of a layout that looks like a tiling texture only that is said, not every fault of place.
+    """
+    for check in CHECKS:
+        if subject.limits.severity_of(check.id) == "off":
+            continue
+        has_own_place = subject.purpose == "unique" and not subject.looks_tiling
+        if has_own_place or not check.needs_own_place or check is TILING_HINT:
+            yield check
+
+
+def _warning(check: Check, finding: Finding, subject: Subject) -> LayoutWarning:
+    word = subject.limits.severity_of(check.id)
+    own = check.severity if finding.severity is None else finding.severity
+    text = explain(check.id, finding)
+    return LayoutWarning(
+        check=check.id,
+        severity=Severity[word.upper()] if word else own,
+        islands=finding.islands,
+        worst=finding.worst,
+        value=finding.value,
+        limit=finding.limit,
+        unit=check.unit,
+        points=frozen(finding.points),
+        segments=frozen(finding.segments),
+        faces=frozen(finding.faces),
+        values=frozen(finding.values),
+        title=text.title,
+        what=text.what,
+        why=text.why,
+        do=text.do,
+        how=text.how,
+    )

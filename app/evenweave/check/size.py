@@ -1,0 +1,63 @@
+"""Is space used well: tiny, coverage, fragment."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evenweave.check.islands import SLACK, exceeds, on_islands
+from evenweave.check.numbers import number, percent
+from evenweave.check.subject import ROUNDING_PX, Check, Finding, Subject
+from evenweave.check.warning import Severity
+
+
+def _tiny(subject: Subject) -> list[Finding]:
+    side, limit = subject.measures.shape.short_side_px, subject.limits.tiny_px
+    return on_islands(subject, side < limit - ROUNDING_PX, value=side, badness=-side, limit=limit)
+
+
+def _coverage(subject: Subject) -> list[Finding]:
+    coverage, limit = subject.measures.coverage, subject.limits.coverage
+    if subject.layout.island_count == 0 or not coverage.total < limit - SLACK:
+        return []
+    tile = subject.measures.tile
+    free = (1.0 - coverage.total) * tile.width * tile.height * len(coverage.tile)
+    words = {
+        "value": percent(coverage.total),
+        "limit": percent(limit),
+        "free": number(free),
+        "tiles": f"{len(coverage.tile):,}",
+    }
+    variant = "tiles" if len(coverage.tile) > 1 else ""
+    return [Finding(value=coverage.total, limit=limit, variant=variant, words=words)]
+
+
+def _fragment(subject: Subject) -> list[Finding]:
+    seams, limits = subject.measures.seams, subject.limits
+    whole = subject.measures.whole.surface_m2
+    if not whole > 0:
+        return []
+    share = subject.measures.island.surface_m2 / whole
+    is_small = share < limits.fragment_surface * (1 - SLACK)
+    is_failing = is_small & (seams.fragment >= 0)
+    is_failing &= ~exceeds(-seams.fragment_share, -limits.fragment_outline)
+    if not is_failing.any():
+        return []
+    worst = int(np.flatnonzero(is_failing)[np.argmax(seams.fragment_share[is_failing])])
+    return on_islands(
+        subject,
+        is_failing,
+        value=seams.fragment_share,
+        badness=seams.fragment_share,
+        limit=limits.fragment_outline,
+        words={
+            "neighbour": subject.name(int(seams.fragment[worst])),
+            "value": percent(float(seams.fragment_share[worst])),
+            "limit": percent(limits.fragment_outline),
+            "surface": percent(float(share[worst]), 2),
+        },
+    )
+
+
+TINY = Check("tiny", Severity.WARNING, "texels", _tiny)
+COVERAGE = Check("coverage", Severity.WARNING, "share", _coverage, needs_own_place=True)
+FRAGMENT = Check("fragment", Severity.NOTE, "share", _fragment)

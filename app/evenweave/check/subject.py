@@ -1,0 +1,101 @@
+"""What a check looks at (`Subject`), what it says (`Finding`), and what it is (`Check`)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, ints
+from evenweave.check.warning import Severity
+from evenweave.layout.layout import Layout
+from evenweave.limits import Limits, Purpose
+from evenweave.measure.results import Measures
+from evenweave.mesh.asset import Asset
+
+NO_POINTS = floats(np.empty((0, 2)))
+NO_SEGMENTS = floats(np.empty((0, 2, 2)))
+NO_FACES = ints(np.empty(0))
+NO_VALUES = floats(np.empty(0))
+
+ROUNDING_PX = 0.01
+"""Lengths closer than this are equal: exporters write six decimals, 0.008 texels at 8192."""
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """One layout with everything a check may need. A check computes no geometry.
+
+    target_density : texels per metre; target_is : "given" or "median"
+    importance, octaves : (I,) as in `LayoutReview`
+    outside_share, piled_share : share of the surface outside its tile, and share of the
+    texture claimed more than once, stacks counted once
+    """
+
+    asset: Asset
+    layout: Layout
+    measures: Measures
+    limits: Limits
+    purpose: Purpose
+    target_density: float
+    target_is: str
+    importance: FloatArray
+    octaves: FloatArray
+    outside_share: float
+    piled_share: float
+    looks_tiling: bool
+
+    @cached_property
+    def triangle_island(self) -> IntArray:
+        """(T,) int32."""
+        return self.layout.face_island[self.layout.triangle_face]
+
+    def triangles_of(self, is_wanted: BoolArray) -> IntArray:
+        """Return the triangles of the islands for which `is_wanted`, (I,), is true."""
+        return np.flatnonzero(is_wanted[self.triangle_island]).astype(np.int32)
+
+    def faces_of(self, triangles: IntArray) -> IntArray:
+        """Return the faces that these triangles belong to, ascending."""
+        return ints(np.unique(self.layout.triangle_face[triangles]))
+
+    def name(self, island: int) -> str:
+        """Return an island's name."""
+        return self.layout.island_name[island]
+
+
+@dataclass(frozen=True, eq=False)
+class Finding:
+    """What a check found: numbers and places; the words that fill its templates.
+
+    variant : picks `what_<variant>` (and `why_`, `do_`, `how_`, `title_`) where there is one
+    severity : where it differs from the check's own
+    values : one number per island, in the order of `islands`
+    """
+
+    value: float
+    limit: float
+    islands: tuple[int, ...] = ()
+    worst: int = -1
+    values: FloatArray = field(default_factory=lambda: NO_VALUES)
+    severity: Severity | None = None
+    variant: str = ""
+    words: Mapping[str, str] = field(default_factory=dict)
+    points: FloatArray = field(default_factory=lambda: NO_POINTS)
+    segments: FloatArray = field(default_factory=lambda: NO_SEGMENTS)
+    faces: IntArray = field(default_factory=lambda: NO_FACES)
+
+
+@dataclass(frozen=True)
+class Check:
+    """A question put to a layout.
+
+    needs_own_place : asked only where every texel is to have one place (purpose "unique")
+    """
+
+    id: str
+    severity: Severity
+    unit: str
+    find: Callable[[Subject], Iterable[Finding]]
+    needs_own_place: bool = False

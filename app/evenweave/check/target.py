@@ -1,0 +1,82 @@
+"""What every island is compared with: importance, target density, signs of a tiling texture."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, floats
+from evenweave.check.place import crosses, is_outside
+from evenweave.layout.layout import Layout
+from evenweave.limits import Limits
+from evenweave.measure.results import Measures
+from evenweave.mesh.asset import Asset
+
+
+def island_importance(asset: Asset, layout: Layout, limits: Limits) -> FloatArray:
+    """Return the factor of each island, (I,)."""
+    if not limits.importance:
+        return floats(np.ones(layout.island_count))
+    material = asset.face_material[layout.asset_face]
+    used = np.unique(np.stack([layout.face_island, material], axis=1), axis=0)
+    materials: list[list[str]] = [[] for _ in layout.island_name]
+    for island, one in used.tolist():
+        materials[island].append(asset.material_names[one])
+    return floats(
+        [
+            limits.importance_of(
+                name,
+                layout=layout.name,
+                parts=[asset.part_names[part] for part in layout.island_parts[island]],
+                materials=materials[island],
+            )
+            for island, name in enumerate(layout.island_name)
+        ]
+    )
+
+
+def target_density(measures: Measures, limits: Limits, importance: FloatArray) -> float:
+    """Return the target of importance 1 in texels per metre, NaN where nothing is measurable.
+
+    Without a given one it is the median over the layout's surface of density / importance.
+    """
+    if limits.target_density is not None:
+        return limits.target_density
+    if (importance == 1.0).all():
+        return measures.whole.density_median
+    island = measures.island
+    usable = np.isfinite(island.density_median) & (island.density_median > 0)
+    if not usable.any():
+        return math.nan
+    deserved = island.density_median[usable] / importance[usable]
+    order = np.argsort(deserved)
+    surface = np.cumsum(island.surface_m2[usable][order])
+    middle = np.searchsorted(surface, surface[-1] / 2)
+    return float(deserved[order][min(int(middle), len(order) - 1)])
+
+
+def density_octaves(measures: Measures, target: float, importance: FloatArray) -> FloatArray:
+    """Return log2(median density / (target * importance)) of each island, (I,)."""
+    density = measures.island.density_median
+    if not target > 0:
+        return floats(np.full(len(density), np.nan))
+    return floats(np.log2(np.where(density > 0, density, np.nan) / (target * importance)))
+
+
+def tiling_shares(measures: Measures, limits: Limits) -> tuple[float, float]:
+    """Return the share of the surface outside or across its tile, and of the texture piled up.
+
+    Piled up is what the islands (each stack counted once) claim beyond the texels covered.
+    """
+    island, tile = measures.island, measures.tile
+    whole = float(island.surface_m2.sum())
+    away = is_outside(island, limits) | crosses(island, limits)
+    outside = float(island.surface_m2[away].sum()) / whole if whole > 0 else 0.0
+    counts_once = np.ones(len(island.area_uv), dtype=bool)
+    for group in measures.stacks.group:
+        counts_once[list(group[1:])] = False
+    claimed = float(np.nansum(island.area_uv[counts_once])) * tile.width * tile.height
+    covered = float(measures.coverage.share.sum()) * tile.width * tile.height
+    piled = max(0.0, 1.0 - covered / claimed) if claimed > 0 else 0.0
+    return outside, piled

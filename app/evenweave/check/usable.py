@@ -1,0 +1,81 @@
+"""Are there usable UVs: no-uvs, not-finite, degenerate."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evenweave.arrays import IntArray
+from evenweave.check.islands import on_islands
+from evenweave.check.numbers import counted, several
+from evenweave.check.subject import Check, Finding, Subject
+from evenweave.check.warning import Severity
+
+
+def _parts(subject: Subject, asset_faces: IntArray) -> str:
+    parts, faces = np.unique(subject.asset.face_part[asset_faces], return_counts=True)
+    most_first = parts[np.argsort(-faces, kind="stable")].tolist()
+    return several([subject.asset.part_names[part] for part in most_first[:3]], len(most_first))
+
+
+def _without_uvs(subject: Subject) -> list[Finding]:
+    missing = subject.layout.missing_face
+    if len(missing) == 0:
+        return []
+    is_whole = len(subject.layout.asset_face) + len(subject.layout.unusable_face) == 0
+    return [
+        Finding(
+            value=float(len(missing)),
+            limit=0.0,
+            variant="whole" if is_whole else "",
+            words={"faces": counted(len(missing), "face"), "parts": _parts(subject, missing)},
+        )
+    ]
+
+
+def _not_finite(subject: Subject) -> list[Finding]:
+    unusable = subject.layout.unusable_face
+    if len(unusable) == 0:
+        return []
+    words = {"faces": counted(len(unusable), "face"), "parts": _parts(subject, unusable)}
+    return [Finding(value=float(len(unusable)), limit=0.0, words=words)]
+
+
+def _degenerate(subject: Subject) -> list[Finding]:
+    """Faces with surface but no texture are a fault; faces without any surface are a note.
+
+    A triangle without surface inside a face that has some comes from a corner on a straight
+    edge: it needs no texture and says nothing about the UVs.
+    """
+    layout, triangle = subject.layout, subject.measures.triangle
+    if not triangle.is_degenerate.any():
+        return []
+    bad = np.flatnonzero(triangle.is_degenerate).astype(np.int32)
+    has_surface = triangle.area_m2[bad] > 0
+    face_surface = np.bincount(
+        layout.triangle_face, triangle.area_m2, minlength=len(layout.asset_face)
+    )
+    is_bare = face_surface[layout.triangle_face[bad]] == 0
+    found = []
+    for triangles, variant, severity in (
+        (bad[has_surface], "", None),
+        (bad[is_bare], "bare", Severity.NOTE),
+    ):
+        faces = subject.faces_of(triangles)
+        count = np.bincount(layout.face_island[faces], minlength=layout.island_count).astype(float)
+        found += on_islands(
+            subject,
+            count > 0,
+            value=count,
+            badness=count,
+            limit=0.0,
+            variant=variant,
+            severity=severity,
+            words={"faces": counted(len(faces), "face")},
+            faces=faces,
+        )
+    return found
+
+
+NO_UVS = Check("no-uvs", Severity.FAULT, "faces", _without_uvs)
+NOT_FINITE = Check("not-finite", Severity.FAULT, "faces", _not_finite)
+DEGENERATE = Check("degenerate", Severity.FAULT, "faces", _degenerate)
