@@ -22,8 +22,10 @@ _BYTES_PER_FILE_BYTE = 32
 
 @dataclass(frozen=True, eq=False)
 class Faces:
-    """Faces of one part and one material.
+    """Faces of one part.
 
+    materials : the names of the materials in use
+    face_material : (F,) int32 index into `materials`; None where all have the first
     face_size : (F,) int32 corners of each face, all >= 3; None where all are triangles
     corner_position : (C,) int32 row of the assembly's positions
     corner_normal : (C,) int32 row of the assembly's normals, -1 absent; None without normals
@@ -31,7 +33,8 @@ class Faces:
     """
 
     part: str
-    material: str
+    materials: tuple[str, ...]
+    face_material: IntArray | None
     face_size: IntArray | None
     corner_position: IntArray
     corner_normal: IntArray | None
@@ -130,8 +133,9 @@ class Assembly:
         digest: str,
     ) -> Asset:
         """Return everything gathered as one asset; `uv_sets` gives the order of the sets."""
-        part_names, face_part = self._labels([faces.part for faces in self._faces])
-        material_names, face_material = self._labels([faces.material for faces in self._faces])
+        counts = [faces.face_count for faces in self._faces]
+        part_names, part_of_piece = _numbered([faces.part for faces in self._faces])
+        material_names, face_material = self._materials()
         return Asset(
             path=self._place.path,
             format=format,
@@ -142,11 +146,11 @@ class Assembly:
             corner_position=self._joined([faces.corner_position for faces in self._faces]),
             normal=self._normal.joined(),
             corner_normal=self._joined([_or_absent(f.corner_normal, f) for f in self._faces]),
-            face_part=face_part,
+            face_part=frozen(np.repeat(part_of_piece, counts)),
             part_names=part_names,
             face_material=face_material,
             material_names=material_names,
-            face_smoothing=frozen(np.full(len(face_part), -1, np.int32)),
+            face_smoothing=frozen(np.full(sum(counts), -1, np.int32)),
             uv_sets=tuple(self._uv_set(name) for name in uv_sets if name in self._uv),
             remarks=remarks,
             digest=digest,
@@ -156,12 +160,20 @@ class Assembly:
         corners = [_or_absent(faces.corner_uv.get(name), faces) for faces in self._faces]
         return UvSet(name=name, uv=self._uv[name].joined(), corner_uv=self._joined(corners))
 
-    def _labels(self, labels: list[str]) -> tuple[tuple[str, ...], IntArray]:
-        """Return the distinct labels in order of first use, and each face's index into them."""
-        number = {label: index for index, label in enumerate(dict.fromkeys(labels))}
-        of_piece = np.array([number[label] for label in labels], np.int32)
-        counts = [faces.face_count for faces in self._faces]
-        return tuple(number), frozen(np.repeat(of_piece, counts))
+    def _materials(self) -> tuple[tuple[str, ...], IntArray]:
+        """Return the materials in order of first mention, and each face's index into them."""
+        mentions = [name for faces in self._faces for name in faces.materials]
+        names, number_of_mention = _numbered(mentions)
+        numbers = []
+        mentioned = 0
+        for faces in self._faces:
+            of_piece = number_of_mention[mentioned : mentioned + len(faces.materials)]
+            mentioned += len(faces.materials)
+            if faces.face_material is None:
+                numbers.append(np.full(faces.face_count, of_piece[0], np.int32))
+            else:
+                numbers.append(of_piece[faces.face_material])
+        return names, self._joined(numbers)
 
     def _face_start(self) -> IntArray:
         if all(faces.face_size is None for faces in self._faces):
@@ -180,6 +192,12 @@ class Assembly:
         if len(arrays) == 1:
             return frozen(arrays[0])
         return frozen(np.concatenate([np.empty(0, np.int32), *arrays]))
+
+
+def _numbered(labels: list[str]) -> tuple[tuple[str, ...], IntArray]:
+    """Return the distinct labels in order of first mention, and each label's number."""
+    number = {label: index for index, label in enumerate(dict.fromkeys(labels))}
+    return tuple(number), np.array([number[label] for label in labels], np.int32)
 
 
 def _or_absent(corners: IntArray | None, faces: Faces) -> IntArray:

@@ -14,7 +14,7 @@ from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.gltf_accessors import Accessors
 from evenweave.mesh.gltf_buffers import Buffers
 from evenweave.mesh.gltf_container import opened
-from evenweave.mesh.gltf_json import JsonObject, entry, integer, items, text
+from evenweave.mesh.gltf_json import JsonObject, entry, items, text
 from evenweave.mesh.gltf_materials import Materials
 from evenweave.mesh.gltf_primitives import Primitives
 from evenweave.mesh.gltf_scene import Placement, Scene, read_scene

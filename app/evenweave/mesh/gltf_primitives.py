@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from evenweave.arrays import IntArray
 from evenweave.mesh.assembly import Assembly, Faces, carried, carried_normals, is_mirroring
 from evenweave.mesh.gltf_accessors import Accessors
-from evenweave.mesh.gltf_json import JsonObject, entry, extension, inner, integer, items, mapping
+from evenweave.mesh.gltf_json import JsonObject, extension, inner, integer, items, mapping
 from evenweave.mesh.gltf_materials import Materials, TextureTransform
 from evenweave.mesh.gltf_scene import Placement
 from evenweave.mesh.gltf_topology import (
@@ -80,7 +80,8 @@ class Primitives:
         self._assembly.add_faces(
             Faces(
                 part=part,
-                material=self._materials.name(primitive, place),
+                materials=(self._materials.name(primitive, place),),
+                face_material=None,
                 face_size=None,
                 corner_position=_shifted(
                     corners, self._carried("POSITION", numbers, placement, rows, place)

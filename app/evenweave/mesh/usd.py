@@ -1,0 +1,180 @@
+"""USD files (.usd, .usda, .usdc, .usdz), read through OpenUSD's own library.
+
+Everything is read at its earliest time: the first time sample where there are samples,
+the default value elsewhere. Source: OpenUSD, UsdGeom and UsdPreviewSurface documentation
+(texture coordinates have their origin in the lower left, so v already runs up).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from evenweave.errors import FileProblem
+from evenweave.mesh.assembly import Assembly
+from evenweave.mesh.asset import Asset, Unit
+from evenweave.mesh.names import printable, shortest_distinct
+from evenweave.mesh.place import Place
+from evenweave.mesh.remarks import Remarks
+from evenweave.mesh.usd_mesh import Meshes
+from evenweave.progress import Progress, silent
+
+_MOST_PRIMS = 1_000_000
+_PARSE_ERROR = re.compile(r":(\d+):(\d+): (parse error)")
+_MISSING_ASSET = re.compile(r"Could not open asset @(.+?)@")
+_MOST_WARNINGS = 5
+
+
+def read(path: Path, progress: Progress = silent) -> Asset:
+    """Return the meshes of a USD stage, or raise a FileProblem.
+
+    A part is a mesh prim; a mesh shown by several instances makes several parts. The digest
+    covers the file and the files it is composed of.
+    """
+    place = Place(path)
+    remarks = Remarks()
+    progress(0.0, "opening the stage")
+    with _quiet(place, remarks):
+        stage = _opened(path, place)
+        digest, byte_count = _digest(stage, path)
+        assembly = Assembly(path, byte_count)
+        meshes = Meshes(assembly, remarks)
+        _gather(stage, meshes, remarks, place=place, progress=progress)
+        _remark_on_composition(stage, remarks)
+        if not assembly.has_faces:
+            reasons = remarks.reasons()
+            cause = "it has no mesh with faces"
+            raise place.problem(f"{cause} ({reasons})" if reasons else cause)
+        progress(0.9, "joining the parts")
+        asset = assembly.finish(
+            format="usd",
+            unit=_unit(stage, remarks),
+            up_axis=_up_axis(stage),
+            uv_sets=meshes.uv_set_order(),
+            remarks=remarks.sentences(),
+            digest=digest,
+        )
+    part_names = shortest_distinct(asset.part_names)
+    material_names = meshes.material_names()
+    return replace(
+        asset,
+        part_names=tuple(part_names[path] for path in asset.part_names),
+        material_names=tuple(material_names[key] for key in asset.material_names),
+    )
+
+
+@contextmanager
+def _quiet(place: Place, remarks: Remarks) -> Iterator[None]:
+    """Turn the library's warnings into remarks and its errors into file problems."""
+    from pxr import Tf, UsdUtils
+
+    diagnostics = UsdUtils.CoalescingDiagnosticDelegate()
+    try:
+        yield
+        warnings = [item.commentary for item in diagnostics.TakeUncoalescedDiagnostics()]
+        # What begins with "In <" is about composition, which has its own remarks.
+        others = dict.fromkeys(
+            w.splitlines()[0] for w in warnings if w and not w.startswith("In <")
+        )
+        for warning in list(others)[:_MOST_WARNINGS]:
+            remarks.say(f"USD warns: {printable(warning)[:200].rstrip('.')}.")
+    except Tf.ErrorException as error:
+        raise _problem(place, str(error)) from None
+    finally:
+        del diagnostics
+
+
+def _problem(place: Place, message: str) -> FileProblem:
+    parse_error = _PARSE_ERROR.search(message)
+    if parse_error:
+        line, column, _ = parse_error.groups()
+        return place.at(f"line {line}, column {column}").problem("it is not valid USD text")
+    reasons = re.findall(r" : '(.*?)'\n", message)
+    reason = next((r for r in reasons if "Failed to open layer" not in r), "")
+    if not reason:
+        return place.problem("it is not a USD file or is damaged")
+    shown = printable(reason.replace(str(place.path.absolute()), place.path.name))[:160]
+    return place.problem(f"it is not a USD file or is damaged ({shown.rstrip('.')})")
+
+
+def _opened(path: Path, place: Place) -> Any:
+    from pxr import Usd
+
+    try:
+        # Without an absolute path a bare name would be looked up in search paths.
+        return Usd.Stage.Open(str(path.absolute()), Usd.Stage.LoadAll)
+    except UnicodeEncodeError:
+        raise place.problem("its name is not valid text", "rename it") from None
+
+
+def _gather(
+    stage: Any, meshes: Meshes, remarks: Remarks, *, place: Place, progress: Progress
+) -> None:
+    """Visit every prim that a renderer would, those inside instances included."""
+    from pxr import Usd, UsdGeom
+
+    prims = Usd.PrimRange.Stage(stage, Usd.TraverseInstanceProxies(Usd.PrimDefaultPredicate))
+    for visited, prim in enumerate(prims):
+        if visited >= _MOST_PRIMS:
+            raise place.problem(
+                f"its instances unfold to more than {_MOST_PRIMS} prims",
+                "export fewer instances, or split the file",
+            )
+        if prim.IsA(UsdGeom.Mesh):
+            progress(min(0.1 + visited / 10_000, 0.85), "reading the meshes")
+            meshes.add(UsdGeom.Mesh(prim), place.at(f"mesh '{prim.GetPath()}'"))
+        elif prim.IsA(UsdGeom.PointInstancer):
+            remarks.count("Prototypes of point instancers are read once, not at every point")
+        elif prim.IsA(UsdGeom.Gprim):
+            remarks.count(f"{prim.GetTypeName()} prims have no layout and are left out")
+
+
+def _remark_on_composition(stage: Any, remarks: Remarks) -> None:
+    for error in stage.GetCompositionErrors():
+        words = str(error)
+        asset_path = _MISSING_ASSET.search(words)
+        if asset_path:
+            name = printable(asset_path.group(1))
+            remarks.say(f"The file {name} could not be opened and is left out.")
+        else:
+            first = (words.splitlines() or ["unknown reason"])[0]
+            first = printable(first)[:200].rstrip(".")
+            remarks.say(f"Part of the stage could not be composed: {first}.")
+
+
+def _unit(stage: Any, remarks: Remarks) -> Unit:
+    """Return metersPerUnit as stated, or USD's default of a centimetre as assumed."""
+    from pxr import UsdGeom
+
+    if UsdGeom.StageHasAuthoredMetersPerUnit(stage):
+        metres = float(UsdGeom.GetStageMetersPerUnit(stage))
+        if math.isfinite(metres) and metres > 0:
+            return Unit(metres=metres, is_stated=True)
+        remarks.say(f"metersPerUnit is {metres:g}, which is no length: 0.01 is assumed.")
+    return Unit(metres=0.01, is_stated=False)
+
+
+def _up_axis(stage: Any) -> str:
+    from pxr import UsdGeom
+
+    return "z" if UsdGeom.GetStageUpAxis(stage) == UsdGeom.Tokens.z else "y"
+
+
+def _digest(stage: Any, path: Path) -> tuple[str, int]:
+    """Return the digest of the files the stage is composed of, the file first, and their size."""
+    root = path.absolute()
+    layers = {Path(layer.realPath) for layer in stage.GetUsedLayers() if layer.realPath}
+    digest = hashlib.sha256()
+    byte_count = 0
+    for file in [root, *sorted(layers - {root})]:
+        if file.is_file():
+            data = file.read_bytes()
+            byte_count += len(data)
+            digest.update(data)
+    return digest.hexdigest(), byte_count
