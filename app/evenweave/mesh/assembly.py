@@ -98,13 +98,9 @@ class Assembly:
         """Whether any face has been taken."""
         return bool(self._faces)
 
-    def reserve(self, byte_count: int) -> None:
-        """Refuse the file now if that many bytes more would be too many."""
+    def _reserve(self, byte_count: int) -> None:
         if byte_count > self._bytes_left:
             self._refuse()
-
-    def _reserve(self, byte_count: int) -> None:
-        self.reserve(byte_count)
         self._bytes_left -= byte_count
 
     def _refuse(self) -> None:

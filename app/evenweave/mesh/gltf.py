@@ -6,6 +6,7 @@ Source: Khronos, glTF 2.0 specification: metres, y up, triangles wound counter-c
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 from evenweave.errors import FileProblem
@@ -14,10 +15,11 @@ from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.gltf_accessors import Accessors
 from evenweave.mesh.gltf_buffers import Buffers
 from evenweave.mesh.gltf_container import opened
-from evenweave.mesh.gltf_json import JsonObject, entry, items, text
+from evenweave.mesh.gltf_json import JsonObject, entry, integer, items, text
 from evenweave.mesh.gltf_materials import Materials
-from evenweave.mesh.gltf_primitives import Primitives
+from evenweave.mesh.gltf_primitives import Part, Primitives
 from evenweave.mesh.gltf_scene import Placement, Scene, read_scene
+from evenweave.mesh.gltf_skin import rest_matrix
 from evenweave.mesh.names import Distinct
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
@@ -45,8 +47,12 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     assembly = Assembly(path, len(data))
     accessors = Accessors(document, buffers)
     primitives = Primitives(accessors, Materials(document, place, remarks), assembly, remarks)
-    _gather(document, scene, primitives, place=place, progress=progress)
-    _remark_on_what_moves(document, scene, remarks, place)
+    distinct = Distinct()
+    for done, placement in enumerate(scene.placements):
+        progress(0.1 + 0.8 * done / len(scene.placements), "reading the meshes")
+        placed = _at_rest(placement, scene, document, accessors=accessors, place=place)
+        _gather(placed, document, primitives, distinct=distinct, place=place)
+        _remark_on_what_moves(placement, document, remarks, place=place)
     _remark_on_extensions(document, remarks, place)
     if not assembly.has_faces:
         raise place.problem(*_why_empty(document, remarks))
@@ -72,37 +78,54 @@ def _bytes(path: Path) -> bytes:
         raise FileProblem(path, "", reason, "check the file and its permissions") from None
 
 
+def _at_rest(
+    placement: Placement, scene: Scene, document: JsonObject, *, accessors: Accessors, place: Place
+) -> Placement:
+    """Return the placement, by its skeleton at rest where it has one."""
+    node = _node(placement, document, place)
+    if "skin" not in node:
+        return placement
+    world = rest_matrix(
+        integer(node, "skin", place),
+        scene.node_world,
+        document=document,
+        accessors=accessors,
+        place=place,
+    )
+    return placement if world is None else replace(placement, world=world)
+
+
 def _gather(
-    document: JsonObject, scene: Scene, primitives: Primitives, *, place: Place, progress: Progress
+    placement: Placement,
+    document: JsonObject,
+    primitives: Primitives,
+    *,
+    distinct: Distinct,
+    place: Place,
 ) -> None:
-    distinct = Distinct()
-    for done, placement in enumerate(scene.placements):
-        progress(0.1 + 0.8 * done / len(scene.placements), "reading the meshes")
-        mesh = entry(document, "meshes", placement.mesh, place)
-        mesh_name = text(mesh, "name")
-        part = distinct(placement.name or mesh_name or _numbered(placement))
-        at = place.at(f"mesh '{mesh_name[:60]}'" if mesh_name else f"mesh {placement.mesh}")
-        primitives.add_mesh(mesh, placement, part=part, place=at)
+    mesh = entry(document, "meshes", placement.mesh, place)
+    name = text(mesh, "name")
+    number = f"mesh {placement.mesh}" if placement.node is None else f"node {placement.node}"
+    part = Part(distinct(placement.name or name or number), placement.world)
+    at = place.at(f"mesh '{name[:60]}'" if name else f"mesh {placement.mesh}")
+    primitives.add_mesh(mesh, part, at)
 
 
-def _numbered(placement: Placement) -> str:
-    return f"mesh {placement.mesh}" if placement.node is None else f"node {placement.node}"
+def _node(placement: Placement, document: JsonObject, place: Place) -> JsonObject:
+    return {} if placement.node is None else entry(document, "nodes", placement.node, place)
 
 
 def _remark_on_what_moves(
-    document: JsonObject, scene: Scene, remarks: Remarks, place: Place
+    placement: Placement, document: JsonObject, remarks: Remarks, *, place: Place
 ) -> None:
-    """Tell of parts that a viewer would show in another shape than they are read in."""
-    for placement in scene.placements:
-        mesh = entry(document, "meshes", placement.mesh, place)
-        node = {} if placement.node is None else entry(document, "nodes", placement.node, place)
-        weights = items(node if "weights" in node else mesh, "weights", place)
-        if any(isinstance(weight, int | float) and weight for weight in weights):
-            remarks.count("Parts with morph targets are read in their base shape")
-        if "skin" in node:
-            remarks.count(
-                "Parts with a skin are read without their skeleton, so their size may differ"
-            )
+    """Tell of parts that a viewer may show in another shape than they are read in."""
+    node = _node(placement, document, place)
+    mesh = entry(document, "meshes", placement.mesh, place)
+    weights = items(node if "weights" in node else mesh, "weights", place)
+    if any(isinstance(weight, int | float) and weight for weight in weights):
+        remarks.count("Parts with morph targets are read in their base shape")
+    if "skin" in node:
+        remarks.count("Parts with a skeleton are read at rest")
 
 
 def _remark_on_extensions(document: JsonObject, remarks: Remarks, place: Place) -> None:

@@ -71,14 +71,18 @@ class Materials:
 
     def name(self, primitive: JsonObject, place: Place) -> str:
         """Return the name of a primitive's material."""
+        number = self._number(primitive, place)
+        return "" if number is None else self._names[number]
+
+    def _number(self, primitive: JsonObject, place: Place) -> int | None:
         if "material" not in primitive:
-            return ""
-        number = integer(primitive, "material", place)
+            return None
+        number = int(integer(primitive, "material", place))
         entry(self._document, "materials", number, place)
-        return self._names[number]
+        return number
 
     def decoding(
-        self, primitive: JsonObject, uv_set: int, *, is_integer: bool
+        self, primitive: JsonObject, uv_set: int, place: Place, *, is_integer: bool
     ) -> TextureTransform | None:
         """Return the transform that turns a primitive's stored UVs into the artist's, if any.
 
@@ -87,7 +91,7 @@ class Materials:
         transform is a way of showing a texture, and the layout is what is stored; a remark
         tells that there is one.
         """
-        number = primitive.get("material")
+        number = self._number(primitive, place)
         if number is None:
             return None
         name = self._names[number]

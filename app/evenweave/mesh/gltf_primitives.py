@@ -7,17 +7,15 @@ left corner of the texture image; inside Evenweave it runs up).
 from __future__ import annotations
 
 import re
-from typing import Any
+from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-from evenweave.arrays import IntArray
+from evenweave.arrays import FloatArray, IntArray
 from evenweave.mesh.assembly import Assembly, Faces, carried, carried_normals, is_mirroring
 from evenweave.mesh.gltf_accessors import Accessors
 from evenweave.mesh.gltf_json import JsonObject, extension, inner, integer, items, mapping
 from evenweave.mesh.gltf_materials import Materials, TextureTransform
-from evenweave.mesh.gltf_scene import Placement
 from evenweave.mesh.gltf_topology import (
     POINTS_AND_LINES,
     TRIANGLES,
@@ -30,6 +28,19 @@ from evenweave.mesh.remarks import Remarks
 
 _UV_SET = re.compile(r"TEXCOORD_(0|[1-9][0-9]{0,3})")
 _DRACO = "KHR_draco_mesh_compression"
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A part in the making.
+
+    world : (4, 4) float64 matrix acting on columns, from mesh to scene
+    rows : where its positions and normals stand in the assembly, by name and accessor
+    """
+
+    name: str
+    world: FloatArray
+    rows: dict[tuple[str, int], int] = field(default_factory=dict)
 
 
 class Primitives:
@@ -46,24 +57,13 @@ class Primitives:
         self._corners: dict[tuple[int, int, int], IntArray] = {}
         self.uv_sets: set[int] = set()
 
-    def add_mesh(self, mesh: JsonObject, placement: Placement, *, part: str, place: Place) -> None:
-        """Gather all primitives of a mesh, carried to where the placement puts them."""
-        rows: dict[tuple[str, int], int] = {}
-        primitives = items(mesh, "primitives", place)
-        for number, primitive in enumerate(primitives):
+    def add_mesh(self, mesh: JsonObject, part: Part, place: Place) -> None:
+        """Gather all primitives of a mesh as the faces of a part."""
+        for number, primitive in enumerate(items(mesh, "primitives", place)):
             at = place.at(f"primitive {number}")
-            self._add(mapping(primitive, at), placement, part=part, rows=rows, place=at)
+            self._add(mapping(primitive, at), part, at)
 
-    def _add(
-        self,
-        primitive: JsonObject,
-        placement: Placement,
-        *,
-        part: str,
-        rows: dict[tuple[str, int], int],
-        place: Place,
-    ) -> None:
-        """`rows` holds where this placement's positions and normals stand in the assembly."""
+    def _add(self, primitive: JsonObject, part: Part, place: Place) -> None:
         mode = integer(primitive, "mode", place, default=TRIANGLES)
         attributes = inner(primitive, "attributes", place)
         if mode in POINTS_AND_LINES:
@@ -74,28 +74,21 @@ class Primitives:
             return
         self._refuse_compressed(primitive, attributes, place)
         numbers = {name: integer(attributes, name, place) for name in _read_names(attributes)}
+        # Rows come first: reading them checks the counts that the triangles rely on.
+        rows = {name: self._row(name, numbers[name], primitive, part, place) for name in numbers}
         corners = self._triangles(primitive, numbers, mode, place)
-        if is_mirroring(placement.world):
+        if is_mirroring(part.world):
             corners = turned_over(corners)
+        by_name = {name: _shifted(corners, row) for name, row in rows.items()}
         self._assembly.add_faces(
             Faces(
-                part=part,
+                part=part.name,
                 materials=(self._materials.name(primitive, place),),
                 face_material=None,
                 face_size=None,
-                corner_position=_shifted(
-                    corners, self._carried("POSITION", numbers, placement, rows, place)
-                ),
-                corner_normal=_shifted(
-                    corners, self._carried("NORMAL", numbers, placement, rows, place)
-                )
-                if "NORMAL" in numbers
-                else None,
-                corner_uv={
-                    name: _shifted(corners, self._uv(name, numbers[name], primitive, place))
-                    for name in sorted(numbers)
-                    if name.startswith("TEXCOORD_")
-                },
+                corner_position=by_name.pop("POSITION"),
+                corner_normal=by_name.pop("NORMAL", None),
+                corner_uv=by_name,
             )
         )
 
@@ -115,54 +108,47 @@ class Primitives:
         self, primitive: JsonObject, numbers: dict[str, int], mode: int, place: Place
     ) -> IntArray:
         """Return (3 T,) int32 vertex numbers, each within every attribute that is read."""
-        counts = [self._accessors.count(number, place) for number in numbers.values()]
-        vertex_count = min(counts)
+        counts = {name: self._accessors.count(numbers[name], place) for name in numbers}
+        vertex_count = min(counts.values())
         if "indices" not in primitive:
-            vertices: NDArray[Any] = np.arange(self._accessors.count(numbers["POSITION"], place))
-            place_of_indices = place
-        else:
-            index = integer(primitive, "indices", place)
-            place_of_indices = place.at(f"accessor {index}")
-            known = self._corners.get((index, mode, vertex_count))
-            if known is not None:
-                return known
-            vertices = self._accessors.indices(index, place)
-        check_indices(vertices, vertex_count, place_of_indices)
-        corners = triangle_corners(vertices, mode, place_of_indices)
-        if "indices" in primitive:
-            self._corners[index, mode, vertex_count] = corners
-        return corners
+            fewest = min(counts, key=lambda name: counts[name])
+            if vertex_count < counts["POSITION"]:
+                raise place.problem(
+                    f"{fewest} has {vertex_count} elements for {counts['POSITION']} positions"
+                )
+            return triangle_corners(np.arange(vertex_count), mode, place)
+        number = integer(primitive, "indices", place)
+        key = (number, mode, vertex_count)
+        if key not in self._corners:
+            at = place.at(f"accessor {number}")
+            indices = self._accessors.indices(number, place)
+            check_indices(indices, vertex_count, at)
+            self._corners[key] = triangle_corners(indices, mode, at)
+        return self._corners[key]
 
-    def _carried(
-        self,
-        name: str,
-        numbers: dict[str, int],
-        placement: Placement,
-        rows: dict[tuple[str, int], int],
-        place: Place,
-    ) -> int:
-        """Return the first row of a placement's positions or normals, gathered once."""
-        number = numbers[name]
-        if (name, number) not in rows:
-            self._assembly.reserve(24 * self._accessors.count(number, place))
-            values = self._accessors.floats(number, 3, place.at(name))
-            if name == "POSITION":
-                row = self._assembly.add_position(carried(values, placement.world))
-            else:
-                row = self._assembly.add_normal(carried_normals(values, placement.world))
-            rows[name, number] = row
-        return rows[name, number]
+    def _row(self, name: str, number: int, primitive: JsonObject, part: Part, place: Place) -> int:
+        """Return the assembly's first row of an attribute, gathered once for all who share it."""
+        at = place.at(name)
+        if name in ("POSITION", "NORMAL"):
+            if (name, number) not in part.rows:
+                values = self._accessors.floats(number, 3, at)
+                if name == "POSITION":
+                    row = self._assembly.add_position(carried(values, part.world))
+                else:
+                    row = self._assembly.add_normal(carried_normals(values, part.world))
+                part.rows[name, number] = row
+            return part.rows[name, number]
+        return self._uv_row(name, number, primitive, at)
 
-    def _uv(self, name: str, number: int, primitive: JsonObject, place: Place) -> int:
-        """Return the first row of a UV set's points; instances share them."""
+    def _uv_row(self, name: str, number: int, primitive: JsonObject, place: Place) -> int:
+        """Return the first row of a UV set's points, which do not move with the part."""
         uv_set = int(name.removeprefix("TEXCOORD_"))
         self.uv_sets.add(uv_set)
         is_integer = self._accessors.is_integer(number, place)
-        transform = self._materials.decoding(primitive, uv_set, is_integer=is_integer)
+        transform = self._materials.decoding(primitive, uv_set, place, is_integer=is_integer)
         key = (name, number, transform)
         if key not in self._uv_rows:
-            self._assembly.reserve(16 * self._accessors.count(number, place))
-            uv = self._accessors.floats(number, 2, place.at(name))
+            uv = self._accessors.floats(number, 2, place)
             if transform is not None:
                 uv = transform.applied(uv)
             uv[:, 1] = 1.0 - uv[:, 1]
