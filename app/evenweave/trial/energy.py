@@ -1,0 +1,88 @@
+"""How much a flattening stretches: the number that advice compares, and those that people read.
+
+The symmetric Dirichlet energy (Smith & Schaefer, "Bijective Parameterization with Free
+Boundaries", SIGGRAPH 2015), weighted by surface, after the one uniform scale that makes it
+least, and divided by 4 so that 1 is no distortion at all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray
+
+
+@dataclass(frozen=True)
+class Energy:
+    """flips : triangles whose handedness differs from the island's. value : >= 1, inf where no
+    triangle is usable; mean_stretch, p95_stretch : surface-weighted max(t1, 1/t2);
+    scale : uniform scale (uv units per metre) at which the energy is least;
+    is_mirrored : the island as a whole is a mirror image.
+    """
+
+    flips: int
+    value: float
+    mean_stretch: float
+    p95_stretch: float
+    scale: float
+    is_mirrored: bool
+
+    @property
+    def rank(self) -> tuple[int, float]:
+        """Order from better to worse: flips first, since they do not count in `value`."""
+        return self.flips, self.value
+
+
+def singular_values(
+    point_m: FloatArray, uv: FloatArray, triangle: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return s1 >= |s2| (signed) of the map from surface to uv, and surface areas, (T,) each.
+
+    NaN for triangles without surface.
+    """
+    p, q = point_m[triangle], uv[triangle]
+    e1, e2 = p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]
+    length = np.linalg.norm(e1, axis=1)
+    double = np.linalg.norm(np.cross(e1, e2), axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        along = (e1 * e2).sum(axis=1) / length
+        height = double / length
+        f1, f2 = q[:, 1] - q[:, 0], q[:, 2] - q[:, 0]
+        x = f1 / length[:, None]
+        y = (f2 - along[:, None] * x) / height[:, None]
+        a, c, b, d = x[:, 0], x[:, 1], y[:, 0], y[:, 1]
+        s1 = np.hypot((a + d) / 2, (c - b) / 2) + np.hypot((a - d) / 2, (c + b) / 2)
+        s2 = (a * d - b * c) / s1
+    s2 = np.where(s1 == 0, 0.0, s2)
+    return s1, s2, double / 2
+
+
+def energy(point_m: FloatArray, uv: FloatArray, triangle: IntArray) -> Energy:
+    """Return the energy of a flattening. point_m (N, 3), uv (N, 2), triangle (T, 3)."""
+    with np.errstate(all="ignore"):
+        s1, s2, area = singular_values(point_m, uv, triangle)
+        usable = np.isfinite(s1) & np.isfinite(s2) & (area > 0)
+        s1, s2, area = s1[usable], s2[usable], area[usable]
+        is_mirrored = bool((area * s1 * s2).sum() < 0)
+        if is_mirrored:
+            s2 = -s2
+        # A collapsed triangle is no better than a flipped one.
+        upright = s2 > 1e-9 * np.maximum(s1, 1e-300)
+        flips = int((~upright).sum()) + int((~np.isfinite(uv)).any())
+        s1, s2, area = s1[upright], s2[upright], area[upright]
+        if not len(area):
+            return Energy(flips, np.inf, np.inf, np.inf, np.nan, is_mirrored)
+        weight = area / area.sum()
+        shrink = (weight * (s1**-2 + s2**-2)).sum() / (weight * (s1**2 + s2**2)).sum()
+        k = shrink**0.25
+        t1, t2 = k * s1, k * s2
+        value = float((weight * (t1**2 + t2**2 + t1**-2 + t2**-2)).sum() / 4)
+        worst = np.maximum(t1, 1 / t2)
+    order = np.argsort(worst)
+    share = np.cumsum(weight[order])
+    p95 = worst[order][min(int(np.searchsorted(share, 0.95)), len(worst) - 1)]
+    return Energy(
+        flips, value, float((weight * worst).sum()), float(p95), 1 / float(k), is_mirrored
+    )
