@@ -40,10 +40,16 @@ class Range:
         if self.choices:
             return " or ".join(f'"{choice}"' for choice in self.choices)
         noun = "a whole number" if kind is int else "a number"
-        span = f"{noun} from {self.least:g} to {self.most:g}"
-        if math.isinf(self.most):
-            span = f"{noun} of at least {self.least:g}"
+        span = (
+            f"{noun} of at least {_plain(self.least)}"
+            if math.isinf(self.most)
+            else f"{noun} from {_plain(self.least)} to {_plain(self.most)}"
+        )
         return f'{span}, or "{self.word}"' if self.word else span
+
+
+def _plain(bound: float) -> str:
+    return f"{bound:.0f}" if bound == int(bound) else str(bound)
 
 
 def _setting(default: Any, group: str, meaning: str, **span: Any) -> Any:
@@ -82,8 +88,8 @@ class Limits:
         "Texel density",
         "What every island is compared with; the median is the layout's own, weighted by surface.",
         unit="texels per metre",
-        least=1e-6,
-        most=1e9,
+        least=0.001,
+        most=1_000_000,
         word="median",
     )
     density_unit: str = _setting(
@@ -125,7 +131,7 @@ class Limits:
     )
     overlap_px2: float = _setting(
         1e-3, "Room", "Texture that may be claimed twice.",
-        unit="square texels", least=0, most=1e9,
+        unit="square texels", least=0,
     )  # fmt: skip
     padding_px: float | None = _setting(
         None,
@@ -156,13 +162,6 @@ class Limits:
     coverage: float = _setting(
         0.7, "Use of space", "Share of the texels that islands must cover.", least=0, most=1
     )
-    shareable: float = _setting(
-        0.05,
-        "Use of space",
-        "Share of the used texture that equal islands may spend more than once unremarked.",
-        least=0,
-        most=1,
-    )
     tiny_px: float = _setting(
         4.0, "Use of space", "Least shorter side of an island.",
         unit="texels", least=0, most=LARGEST_TILE,
@@ -177,7 +176,7 @@ class Limits:
     )  # fmt: skip
     hard_edge_m: float = _setting(
         0.0, "Seams", "Length of hard edges that may run through islands.",
-        unit="metres", least=0, most=1e9,
+        unit="metres", least=0,
     )  # fmt: skip
     bow: float = _setting(
         0.02, "Seams", "How far a strip may bend, as a share of its length.", least=0, most=1

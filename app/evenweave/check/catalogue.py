@@ -8,7 +8,7 @@ from evenweave.check.orientation import FLIPPED
 from evenweave.check.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT
 from evenweave.check.room import MARGIN, MIP, PADDING
 from evenweave.check.shape import BOWED
-from evenweave.check.sharing import MISALIGNED_STACK, OVERLAP, SELF_OVERLAP, SHAREABLE, STACK
+from evenweave.check.sharing import OVERLAP, SELF_OVERLAP, STACK
 from evenweave.check.size import COVERAGE, FRAGMENT, TINY
 from evenweave.check.usable import DEGENERATE, NO_UVS, NOT_FINITE
 
@@ -21,7 +21,6 @@ CHECKS = (
     CROSSES_TILE,
     OVERLAP,
     SELF_OVERLAP,
-    MISALIGNED_STACK,
     PADDING,
     MARGIN,
     MIP,
@@ -37,7 +36,6 @@ CHECKS = (
     FRAGMENT,
     BOWED,
     STACK,
-    SHAREABLE,
 )
 
 CHECK_IDS = tuple(check.id for check in CHECKS)

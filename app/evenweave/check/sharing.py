@@ -1,4 +1,4 @@
-"""One texel, one place: overlap, self-overlap, stack, misaligned-stack, shareable."""
+"""One texel, one place: overlap, self-overlap, stack."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from evenweave.arrays import FloatArray, IntArray, floats
+from evenweave.arrays import FloatArray, floats
 from evenweave.check.islands import SLACK, on_islands
-from evenweave.check.numbers import counted, number, percent, several, told_apart
+from evenweave.check.numbers import counted, number, several, told_apart
 from evenweave.check.subject import NO_POINTS, NO_SEGMENTS, Check, Finding, Subject
 from evenweave.check.warning import Severity
 from evenweave.check.where import spots
@@ -17,30 +17,28 @@ MOST_APART = 500
 """So many pairs or stacks are told one by one; what is left is told together."""
 
 
-def _stack_of(groups: Sequence[Sequence[int]], island_count: int) -> IntArray:
-    """Return for each island the number of its group, or -1."""
-    stack = np.full(island_count, -1, dtype=np.int32)
-    for number_of, group in enumerate(groups):
-        stack[list(group)] = number_of
-    return stack
-
-
 class _Piles:
-    """Islands, with each stack (exact or nearly) taken as one thing."""
+    """Islands, with each exact stack taken as one thing, named by its first island.
+
+    thing : (I,) int32; near : things of one misaligned stack -> (its islands, largest offset)
+    """
 
     def __init__(self, subject: Subject) -> None:
         stacks = subject.measures.stacks
         self.subject = subject
-        self.groups = [*stacks.group, *(islands for islands, _ in stacks.misaligned)]
-        self.stack = _stack_of(self.groups, subject.layout.island_count)
-        first = np.array([group[0] for group in self.groups] or [0], dtype=np.int32)
-        own = np.arange(subject.layout.island_count, dtype=np.int32)
-        self.thing = np.where(self.stack >= 0, first[self.stack], own)
+        self.thing = np.arange(subject.layout.island_count, dtype=np.int32)
+        self.group = {group[0]: group for group in stacks.group}
+        for first, group in self.group.items():
+            self.thing[list(group)] = first
+        self.near: dict[int, tuple[tuple[int, ...], float]] = {}
+        for islands, offset in stacks.misaligned:
+            everyone = {member for island in islands for member in self.members(island)}
+            told = (tuple(sorted(everyone)), offset)
+            self.near |= dict.fromkeys(self.thing[list(islands)].tolist(), told)
 
-    def members(self, thing: int) -> tuple[int, ...]:
-        """Return the islands of a thing."""
-        stack = self.stack[thing]
-        return self.groups[stack] if stack >= 0 else (thing,)
+    def members(self, island: int) -> tuple[int, ...]:
+        """Return the islands of the thing that an island belongs to."""
+        return self.group.get(int(self.thing[island]), (island,))
 
     def name(self, thing: int) -> str:
         """Name an island, or its stack."""
@@ -49,8 +47,16 @@ class _Piles:
             return self.subject.name(thing)
         return f"the stack of {counted(len(members), 'island')} at {self.subject.name(thing)}"
 
+    def near_miss(self, one: int, other: int) -> tuple[tuple[int, ...], float] | None:
+        """Return the misaligned stack that holds both things, if there is one."""
+        first, second = self.near.get(one), self.near.get(other)
+        return first if first is second else None
 
-def _outline(subject: Subject, patch: FloatArray) -> FloatArray:
+
+def _patch(subject: Subject, row: int) -> FloatArray:
+    """Return the ring round a pair's worst place as segments."""
+    patches = subject.measures.overlap.pair_patch
+    patch = patches[row] if row < len(patches) else NO_POINTS
     if len(patch) < 2:
         return NO_SEGMENTS
     return floats(np.stack([patch, np.roll(patch, -1, axis=0)], axis=1))
@@ -73,10 +79,43 @@ def _merged_pairs(subject: Subject, piles: _Piles) -> list[tuple[float, int, int
 
 def _overlap(subject: Subject) -> list[Finding]:
     piles = _Piles(subject)
+    found: list[Finding] = []
+    told: set[tuple[int, ...]] = set()
     pairs = _merged_pairs(subject, piles)
-    found = [_pair(subject, piles, pair) for pair in pairs[:MOST_APART]]
-    rest = pairs[MOST_APART:]
-    return [*found, _rest(subject, piles, rest)] if rest else found
+    for rank, pair in enumerate(pairs):
+        if len(found) == MOST_APART:
+            return [*found, _rest(subject, piles, pairs[rank:])]
+        near = piles.near_miss(pair[1], pair[2])
+        if near is None:
+            found.append(_pair(subject, piles, pair))
+        elif near[0] not in told:
+            told.add(near[0])
+            found.append(_misaligned(subject, pair, near))
+    return found
+
+
+def _misaligned(
+    subject: Subject, pair: tuple[float, int, int, int], near: tuple[tuple[int, ...], float]
+) -> Finding:
+    area, one, _, row = pair
+    islands, offset = near
+    return Finding(
+        value=area,
+        limit=subject.limits.overlap_px2,
+        islands=islands,
+        worst=one,
+        values=floats([area] * len(islands)),
+        variant="misaligned",
+        words={
+            "count": f"{len(islands):,}",
+            "names": _names(subject, islands),
+            "offset": number(offset),
+            "value": number(area),
+            **_counted_words(subject),
+        },
+        points=floats(subject.measures.overlap.pair_point[row : row + 1]),
+        segments=_patch(subject, row),
+    )
 
 
 def _counted_words(subject: Subject) -> dict[str, str]:
@@ -104,7 +143,7 @@ def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) ->
             **_counted_words(subject),
         },
         points=floats(overlap.pair_point[row : row + 1]),
-        segments=_outline(subject, overlap.pair_patch[row]) if overlap.pair_patch else NO_SEGMENTS,
+        segments=_patch(subject, row),
     )
 
 
@@ -144,7 +183,7 @@ def _self_overlap(subject: Subject) -> list[Finding]:
     rows = np.flatnonzero(is_self)
     area = np.zeros(subject.layout.island_count)
     area[overlap.pair[rows, 0]] = overlap.pair_area_px[rows]
-    outlines = [_outline(subject, overlap.pair_patch[row]) for row in rows if overlap.pair_patch]
+    outlines = [_patch(subject, row) for row in rows.tolist()]
     return on_islands(
         subject,
         area > 0,
@@ -187,50 +226,6 @@ def _one_stack(subject: Subject, group: tuple[int, ...]) -> Finding:
     )
 
 
-def _misaligned(subject: Subject) -> list[Finding]:
-    return [
-        Finding(
-            value=offset,
-            limit=0.0,
-            islands=group,
-            worst=group[0],
-            words={
-                "count": f"{len(group):,}",
-                "names": _names(subject, group),
-                "value": number(offset),
-            },
-            points=_at(subject, group),
-        )
-        for group, offset in subject.measures.stacks.misaligned
-    ]
-
-
-def _shareable(subject: Subject) -> list[Finding]:
-    area = subject.measures.island.area_uv
-    groups = subject.measures.stacks.shareable
-    whole = float(area.sum())
-    spare = [float(area[list(group)].sum() - area[list(group)].max()) for group in groups]
-    share = sum(spare) / whole if whole > 0 else 0.0
-    if share <= subject.limits.shareable + SLACK:
-        return []
-    largest = groups[int(np.argmax(spare))]
-    islands = tuple(sorted(island for group in groups for island in group))
-    return [
-        Finding(
-            value=share,
-            limit=subject.limits.shareable,
-            islands=islands,
-            worst=largest[0],
-            words={
-                "groups": counted(len(groups), "group"),
-                "share": percent(share),
-                "names": _names(subject, largest),
-            },
-            points=_at(subject, islands),
-        )
-    ]
-
-
 def _names(subject: Subject, group: Sequence[int]) -> str:
     return several([subject.name(i) for i in group[:3]], len(group))
 
@@ -247,8 +242,4 @@ OVERLAP = Check("overlap", Severity.FAULT, "square texels", _overlap, needs_own_
 SELF_OVERLAP = Check(
     "self-overlap", Severity.FAULT, "square texels", _self_overlap, needs_own_place=True
 )
-MISALIGNED_STACK = Check(
-    "misaligned-stack", Severity.FAULT, "texels", _misaligned, needs_own_place=True
-)
 STACK = Check("stack", Severity.NOTE, "islands", _stack, needs_own_place=True)
-SHAREABLE = Check("shareable", Severity.NOTE, "share", _shareable, needs_own_place=True)
