@@ -16,7 +16,9 @@ from evenweave.arrays import FloatArray, IntArray
 
 @dataclass(frozen=True)
 class Energy:
-    """flips : triangles whose handedness differs from the island's. value : >= 1, inf where no
+    """How a flattening stretches.
+
+    flips : triangles whose handedness differs from the island's; value : >= 1, inf where no
     triangle is usable; mean_stretch, p95_stretch : surface-weighted max(t1, 1/t2);
     scale : uniform scale (uv units per metre) at which the energy is least;
     is_mirrored : the island as a whole is a mirror image.

@@ -145,7 +145,7 @@ def slim(point_m: FloatArray, triangle: IntArray, uv: FloatArray, sweeps: int) -
 
 
 def tutte(point_m: FloatArray, triangle: IntArray, shape: Topology) -> FloatArray:
-    """Tutte's embedding: longest rim on a circle, other rims filled, uniform weights; never flips."""
+    """Tutte's embedding: longest rim on a circle, others filled, uniform weights; never flips."""
     from scipy.sparse import coo_matrix, diags
     from scipy.sparse.linalg import splu
 
@@ -172,7 +172,7 @@ def tutte(point_m: FloatArray, triangle: IntArray, shape: Topology) -> FloatArra
     free = np.flatnonzero(used)
     if len(free):
         inside = laplacian[free][:, free].tocsc()
-        right = -laplacian[free][:, rim] @ uv[rim]
+        right = np.asarray(-(laplacian[free][:, rim] @ uv[rim]))
         options = {"SymmetricMode": True}
         uv[free] = splu(inside, permc_spec="MMD_AT_PLUS_A", options=options).solve(right)
     return uv[:count]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenweave.arrays import FloatArray, IntArray, frozen
+from evenweave.arrays import FloatArray, IntArray, frozen, ints
 from evenweave.layout.layout import Layout
 
 
@@ -48,6 +48,6 @@ def island_mesh(layout: Layout, island: int) -> IslandMesh:
         uv=frozen(layout.uv[pair[:, 1]]),
         triangle=frozen(vertex_of[layout.triangle_corner[is_mine]]),
         vertex_point=frozen(pair[:, 0].astype(np.int32)),
-        corner=frozen(corner),
+        corner=ints(corner),
         corner_vertex=frozen(corner_vertex),
     )

@@ -11,7 +11,9 @@ from evenweave.arrays import IntArray
 
 @dataclass(frozen=True, eq=False)
 class Topology:
-    """rims : closed loops of boundary vertices, longest (by count) first; `genus` handles;
+    """The shape of a triangle mesh.
+
+    rims : closed loops of boundary vertices, longest (by count) first; genus : handles;
     problem : "" or why no flattening can be sought, as a phrase.
     """
 
