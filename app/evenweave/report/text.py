@@ -1,0 +1,130 @@
+"""The result as a person reads it in a terminal: quiet, aligned, worst first."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from evenweave.check.numbers import counted, density, number, percent
+from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.report.machine import Outcome
+from evenweave.review import LayoutReview, Review
+
+WIDTH = 96
+MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "note"}
+HANGING = " " * 28
+
+
+def report_text(outcomes: Sequence[Outcome], *, is_full: bool = False) -> str:
+    """Return what was found in each file; with `is_full` also why, what to do and how measured."""
+    blocks = [_file_lines(outcome, is_full) for outcome in outcomes]
+    if len(outcomes) > 1:
+        blocks.append([_summary(outcomes)])
+    return "\n\n".join("\n".join(lines) for lines in blocks) + "\n"
+
+
+def verdict(warnings: Iterable[LayoutWarning]) -> str:
+    """Count warnings in words, gravest first.
+
+    >>> verdict([])
+    'nothing to remark'
+    """
+    count = Counter(warning.severity for warning in warnings)
+    parts = [counted(count[severity], MARK[severity]) for severity in MARK if count[severity]]
+    return ", ".join(parts) or "nothing to remark"
+
+
+def _file_lines(outcome: Outcome, is_full: bool) -> list[str]:
+    if outcome.review is None:
+        return [printable(str(outcome.path)), f"  {'unread':<9}{printable(str(outcome.problem))}"]
+    done = outcome.review
+    source = printable(str(outcome.limits_path)) if outcome.limits_path else "the defaults"
+    lines = [printable(str(outcome.path)), f"  {_asset_line(done)}; limits: {source}"]
+    for remark in done.asset.remarks:
+        lines += _wrapped("  remark   ", remark, " " * 11)
+    for one in done.layouts:
+        lines += ["", *_layout_lines(one, done, is_full)]
+    return lines
+
+
+def _asset_line(done: Review) -> str:
+    asset = done.asset
+    unit = f"{number(asset.unit.metres, 6)} m a unit"
+    return ", ".join(
+        (
+            asset.format,
+            counted(len(asset.part_names), "part"),
+            counted(asset.face_count, "face"),
+            unit if asset.unit.is_stated else f"{unit} assumed",
+        )
+    )
+
+
+def _layout_lines(one: LayoutReview, done: Review, is_full: bool) -> list[str]:
+    tile = one.measures.tile
+    about = [
+        printable(one.layout.uv_set) or "no UVs",
+        f"{tile.width} x {tile.height} texels",
+        counted(one.layout.island_count, "island"),
+        *(["tiling"] if one.purpose == "tiling" else []),
+    ]
+    name = printable(one.layout.name) or "no material"
+    lines = [f"  {name} ({', '.join(about)}): {verdict(one.warnings)}"]
+    if one.layout.island_count:
+        lines += _number_lines(one, done.limits.density_unit)
+    for warning in one.warnings:
+        lines += _warning_lines(warning, is_full)
+    return lines
+
+
+def _number_lines(one: LayoutReview, unit: str) -> list[str]:
+    whole = one.measures.whole
+    if one.target_is == "given":
+        against = f"median; the target is {density(one.target_density, unit)}"
+    else:
+        against = "median, taken as the target"
+    return [
+        f"    {'density':<9}{density(whole.density_median, unit)} {against}",
+        f"    {'stretch':<9}{number(whole.stretch_median)} median, "
+        f"{number(whole.stretch_p95)} at 95 % of the surface",
+        f"    {'coverage':<9}{percent(one.measures.coverage.total)}",
+    ]
+
+
+def _warning_lines(warning: LayoutWarning, is_full: bool) -> list[str]:
+    start = f"    {MARK[warning.severity]:<9}{warning.check:<15}"
+    lines = _wrapped(start, warning.what, HANGING)
+    if is_full:
+        for label, text in (("why", warning.why), ("do", warning.do), ("how", warning.how)):
+            lines += _wrapped(f"{HANGING}{label:<5}", text, HANGING + " " * 5)
+    return lines
+
+
+def _wrapped(start: str, text: str, hanging: str) -> list[str]:
+    return textwrap.wrap(
+        printable(text),
+        WIDTH,
+        initial_indent=start,
+        subsequent_indent=hanging,
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
+
+
+def _summary(outcomes: Sequence[Outcome]) -> str:
+    reviews = [outcome.review for outcome in outcomes if outcome.review]
+    warnings = [w for done in reviews for layout in done.layouts for w in layout.warnings]
+    unread = len(outcomes) - len(reviews)
+    tail = f"; {counted(unread, 'file')} could not be read" if unread else ""
+    return f"{counted(len(outcomes), 'file')}: {verdict(warnings)}{tail}"
+
+
+def printable(text: str) -> str:
+    """Make names safe for a terminal: control characters and odd bytes become escapes."""
+    return "".join(
+        char
+        if char.isprintable()
+        else char.encode("unicode_escape", "backslashreplace").decode("ascii")
+        for char in text
+    )
