@@ -1,0 +1,70 @@
+"""`Paint`: everything a renderer needs to colour what it has rasterised, as plain arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from evenweave.arrays import ByteArray, FloatArray, IntArray
+from evenweave.raster.colours import Colour
+
+HATCHED = 1 << 24  # in `Paint.triangle_colour`
+HOVERED = 1  # in `Paint.island_state`
+
+NO_SEGMENTS = np.zeros((0, 2), dtype=np.int32)
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Antialiased segments in one colour.
+
+    point : (N, A) float64 in the coordinates of the picture (uv, or metres); A = 2 or 3
+    segment : (S, 2) int32 index of points; width_px : in pixels of a plain display
+    casing : colour of a wider line beneath, or None; is_on_top : seen through surfaces (3D)
+    """
+
+    point: FloatArray
+    segment: IntArray
+    colour: Colour
+    width_px: float = 1.2
+    strength: float = 1.0
+    casing: Colour | None = None
+    is_on_top: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Dots:
+    """Marked places: rings of one size on the screen. point : (N, A) float64, as in `Lines`."""
+
+    point: FloatArray
+    colour: Colour
+    radius_px: float = 7.0
+    casing: Colour | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Paint:
+    """How to colour a picture.
+
+    triangle_colour : (T,) uint32 red, green, blue from the lowest byte; plus HATCHED
+    triangle_island : (T,) int32; island_state : (I,) uint8, HOVERED or 0
+    checker : squares per tile along u and v, or None
+    wire : 0 to 1; texel_grid : texels per tile along u and v, or None
+    outline : (S, 2) int32 segments of the mesh's own points, drawn dark in strength
+    tiles : (K, 2) int32 column and row of the tiles in use
+    pixel_ratio : device pixels per pixel of a plain display; widths follow it
+    """
+
+    triangle_colour: np.ndarray[tuple[int], np.dtype[np.uint32]]
+    triangle_island: IntArray
+    island_state: ByteArray
+    checker: tuple[float, float] | None = None
+    wire: float = 0.0
+    texel_grid: tuple[int, int] | None = None
+    outline: IntArray = field(default_factory=lambda: NO_SEGMENTS)
+    outline_strength: float = 0.85
+    tiles: tuple[tuple[int, int], ...] = ((0, 0),)
+    lines: tuple[Lines, ...] = ()
+    dots: tuple[Dots, ...] = ()
+    pixel_ratio: float = 1.0

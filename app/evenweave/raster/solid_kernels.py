@@ -1,0 +1,308 @@
+# mypy: allow-untyped-defs
+"""Kernels that fill the z-buffered id picture of an object.
+
+Camera space: x right, y up, looking along -z. Depth is kept as 1 / distance along the view,
+which is linear on the screen; greater is nearer, 0 is empty. See `flat_kernels` for the
+exact edge functions.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from evenweave.raster.flat_kernels import HALF, SUB, WIRE_FULL_PX, WIRE_NONE_PX
+from evenweave.raster.kernel_types import (
+    B1,
+    F1,
+    F2,
+    I1,
+    I2,
+    L2,
+    OUT_B2,
+    OUT_F1,
+    OUT_F2,
+    OUT_I2,
+    OUT_L2,
+    OUT_X2,
+    f32,
+    f64,
+    i32,
+    i64,
+    u8,
+    u32,
+)
+
+
+@njit([(F2, F2, F1, f64, f64, f64, f64, OUT_L2, OUT_F1, i64, i64)], cache=True, nogil=True)
+def project_solid(point, axes, eye, focal, middle_x, middle_y, near, screen, inverse, first, end):
+    """Write positions in 1/256 pixel, y down, and 1 / distance; -1 before the near plane."""
+    for n in range(first, end):
+        x = point[n, 0] - eye[0]
+        y = point[n, 1] - eye[1]
+        z = point[n, 2] - eye[2]
+        distance = -(axes[2, 0] * x + axes[2, 1] * y + axes[2, 2] * z)
+        if distance < near:
+            inverse[n] = -1.0
+            screen[n, 0] = 0
+            screen[n, 1] = 0
+            continue
+        scale = focal / distance
+        right = axes[0, 0] * x + axes[0, 1] * y + axes[0, 2] * z
+        up = axes[1, 0] * x + axes[1, 1] * y + axes[1, 2] * z
+        screen[n, 0] = int(np.rint((middle_x + right * scale) * SUB))
+        screen[n, 1] = int(np.rint((middle_y - up * scale) * SUB))
+        inverse[n] = 1.0 / distance
+
+
+@njit([(F2, F2, F1, f64, f64, f64, f64, OUT_F2)], cache=True, nogil=True)
+def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
+    """Write x0, y0, x1, y1 in pixels of boxes in space.
+
+    Empty (x0 > x1) where a box lies before the near plane, everything where it crosses it.
+    """
+    for k in range(bounds.shape[0]):
+        x0 = 1e30
+        y0 = 1e30
+        x1 = -1e30
+        y1 = -1e30
+        behind = 0
+        for corner in range(8):
+            x = bounds[k, 3 if corner & 1 else 0] - eye[0]
+            y = bounds[k, 4 if corner & 2 else 1] - eye[1]
+            z = bounds[k, 5 if corner & 4 else 2] - eye[2]
+            distance = -(axes[2, 0] * x + axes[2, 1] * y + axes[2, 2] * z)
+            if distance < near:
+                behind += 1
+                continue
+            scale = focal / distance
+            px = middle_x + (axes[0, 0] * x + axes[0, 1] * y + axes[0, 2] * z) * scale
+            py = middle_y - (axes[1, 0] * x + axes[1, 1] * y + axes[1, 2] * z) * scale
+            x0 = min(x0, px)
+            x1 = max(x1, px)
+            y0 = min(y0, py)
+            y1 = max(y1, py)
+        if 0 < behind < 8:
+            x0 = -1e30
+            y0 = -1e30
+            x1 = 1e30
+            y1 = 1e30
+        box[k, 0] = x0
+        box[k, 1] = y0
+        box[k, 2] = x1
+        box[k, 3] = y1
+
+
+@njit(
+    [(f64, f64, f64, f64, f64, f64, f64, f64, f64, i32, i64, i64, i64, OUT_I2, OUT_X2, OUT_B2)],
+    cache=True,
+    nogil=True,
+)
+def fill_solid(ax, ay, bx, by, cx, cy, ia, ib, ic, mine, flags, row0, row1, ids, depth, wire):
+    """Fill one triangle given in 1/256 pixel with its corners' inverse distances."""
+    width = ids.shape[1]
+    x0 = int(max(np.ceil((min(ax, min(bx, cx)) - HALF) / SUB), 0.0))
+    x1 = int(min(np.floor((max(ax, max(bx, cx)) - HALF) / SUB), width - 1.0))
+    y0 = int(max(np.ceil((min(ay, min(by, cy)) - HALF) / SUB), float(row0)))
+    y1 = int(min(np.floor((max(ay, max(by, cy)) - HALF) / SUB), row1 - 1.0))
+    if x1 < x0 or y1 < y0:
+        return
+    area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay)
+    if area == 0.0:
+        return
+    turn = 1.0 if area > 0.0 else -1.0
+    area = abs(area)
+    px = (by - cy) * turn
+    py = (cx - bx) * turn
+    qx = (cy - ay) * turn
+    qy = (ax - cx) * turn
+    sx = (ay - by) * turn
+    sy = (bx - ax) * turn
+    p_bias = 0.0 if px > 0.0 or (px == 0.0 and py > 0.0) else -1.0
+    q_bias = 0.0 if qx > 0.0 or (qx == 0.0 and qy > 0.0) else -1.0
+    s_bias = 0.0 if sx > 0.0 or (sx == 0.0 and sy > 0.0) else -1.0
+    fx = x0 * SUB + HALF
+    fy = y0 * SUB + HALF
+    p_row = px * (fx - bx) + py * (fy - by) + p_bias
+    q_row = qx * (fx - cx) + qy * (fy - cy) + q_bias
+    s_row = sx * (fx - ax) + sy * (fy - ay) + s_bias
+    px *= SUB
+    py *= SUB
+    qx *= SUB
+    qy *= SUB
+    sx *= SUB
+    sy *= SUB
+    ia /= area
+    ib /= area
+    ic /= area
+
+    fade = 0.0
+    p_ink = 1e9
+    q_ink = 1e9
+    s_ink = 1e9
+    p_per = 0.0
+    q_per = 0.0
+    s_per = 0.0
+    if x1 - x0 > 3 or y1 - y0 > 3:
+        p_len = np.sqrt(px * px + py * py)
+        q_len = np.sqrt(qx * qx + qy * qy)
+        s_len = np.sqrt(sx * sx + sy * sy)
+        height = area / max(p_len, max(q_len, s_len))
+        fade = min(max((height - WIRE_NONE_PX) / (WIRE_FULL_PX - WIRE_NONE_PX), 0.0), 1.0)
+        p_per = 1.0 / p_len
+        q_per = 1.0 / q_len
+        s_per = 1.0 / s_len
+        p_ink = 0.0 if flags & 2 else 1e9
+        q_ink = 0.0 if flags & 4 else 1e9
+        s_ink = 0.0 if flags & 1 else 1e9
+
+    for y in range(y0, y1 + 1):
+        p = p_row
+        q = q_row
+        s = s_row
+        start = x0
+        if x1 - x0 > 24:
+            # Jump to where the row enters the triangle, one pixel early.
+            skip = 0.0
+            if p < 0.0 and px > 0.0:
+                skip = max(skip, -p / px - 1.0)
+            if q < 0.0 and qx > 0.0:
+                skip = max(skip, -q / qx - 1.0)
+            if s < 0.0 and sx > 0.0:
+                skip = max(skip, -s / sx - 1.0)
+            jump = np.floor(min(skip, x1 - x0 + 1.0))
+            start = x0 + int(jump)
+            p += px * jump
+            q += qx * jump
+            s += sx * jump
+        entered = False
+        for x in range(start, x1 + 1):
+            if p >= 0.0 and q >= 0.0 and s >= 0.0:
+                entered = True
+                here = f32(p * ia + q * ib + s * ic)
+                old = depth[u32(y), u32(x)]
+                if here > old or (here == old and mine > ids[u32(y), u32(x)]):
+                    depth[u32(y), u32(x)] = here
+                    ids[u32(y), u32(x)] = mine
+                    ink = 0.0
+                    if fade > 0.0:
+                        near = min(p * p_per + p_ink, min(q * q_per + q_ink, s * s_per + s_ink))
+                        ink = max(1.0 - near, 0.0) * fade * 255.0
+                    wire[u32(y), u32(x)] = u8(ink)
+            elif entered:
+                break
+            p += px
+            q += qx
+            s += sx
+        p_row += py
+        q_row += qy
+        s_row += sy
+
+
+@njit(
+    [(F2, F2, F1, f64, f64, f64, f64, i64, i64, i64, i32, i64, i64, OUT_I2, OUT_X2, OUT_B2)],
+    cache=True,
+    nogil=True,
+)
+def fill_clipped(
+    point, axes, eye, focal, middle_x, middle_y, near, a, b, c, mine, row0, row1, ids, depth, wire
+):
+    """Fill the part behind the near plane of a triangle that crosses it."""
+    corner = np.empty((3, 3))
+    for n in range(3):
+        index = a if n == 0 else (b if n == 1 else c)
+        x = point[index, 0] - eye[0]
+        y = point[index, 1] - eye[1]
+        z = point[index, 2] - eye[2]
+        for axis in range(3):
+            corner[n, axis] = axes[axis, 0] * x + axes[axis, 1] * y + axes[axis, 2] * z
+    kept = np.empty((4, 3))
+    count = 0
+    for n in range(3):
+        m = (n + 1) % 3
+        here = -corner[n, 2] - near
+        there = -corner[m, 2] - near
+        if here >= 0.0:
+            kept[count] = corner[n]
+            count += 1
+        if (here >= 0.0) != (there >= 0.0):
+            share = here / (here - there)
+            for axis in range(3):
+                kept[count, axis] = corner[n, axis] + share * (corner[m, axis] - corner[n, axis])
+            count += 1
+    flat = np.empty((4, 3))
+    for n in range(count):
+        distance = max(-kept[n, 2], near)
+        flat[n, 0] = np.rint((middle_x + focal * kept[n, 0] / distance) * SUB)
+        flat[n, 1] = np.rint((middle_y - focal * kept[n, 1] / distance) * SUB)
+        flat[n, 2] = 1.0 / distance
+    for n in range(1, count - 1):
+        fill_solid(
+            flat[0, 0], flat[0, 1], flat[n, 0], flat[n, 1], flat[n + 1, 0], flat[n + 1, 1],
+            flat[0, 2], flat[n, 2], flat[n + 1, 2], mine, 0, row0, row1, ids, depth, wire,
+        )  # fmt: skip
+
+
+@njit(
+    [
+        (
+            F2, F2, F1, f64, f64, f64, f64,  # points and camera, for what crosses the near plane
+            L2, F1, I2, I1, B1, F2, i64, i64, i64, OUT_I2, OUT_X2, OUT_B2,
+        )
+    ],
+    cache=True,
+    nogil=True,
+)  # fmt: skip
+def rasterise_solid(
+    point, axes, eye, focal, middle_x, middle_y, near,
+    screen, inverse, triangle, number, edges, chunk_px, size, row0, row1, ids, depth, wire,
+):  # fmt: skip
+    """Fill rows row0 to row1 of ids (H, W; -1), depth (H, W; 0) and wire (H, W; 0 to 255)."""
+    width = ids.shape[1]
+    for y in range(row0, row1):
+        for x in range(width):
+            ids[y, x] = -1
+            depth[y, x] = 0.0
+            wire[y, x] = 0
+    for k in range(chunk_px.shape[0]):
+        if (
+            chunk_px[k, 3] < row0
+            or chunk_px[k, 1] > row1
+            or chunk_px[k, 2] < 0.0
+            or chunk_px[k, 0] > width
+        ):
+            continue
+        for t in range(k * size, min((k + 1) * size, triangle.shape[0])):
+            a = u32(triangle[t, 0])
+            b = u32(triangle[t, 1])
+            c = u32(triangle[t, 2])
+            ia = inverse[a]
+            ib = inverse[b]
+            ic = inverse[c]
+            if min(ia, min(ib, ic)) < 0.0:
+                if max(ia, max(ib, ic)) > 0.0:
+                    fill_clipped(
+                        point, axes, eye, focal, middle_x, middle_y, near,
+                        i64(a), i64(b), i64(c), number[t], row0, row1, ids, depth, wire,
+                    )  # fmt: skip
+                continue
+            iax = screen[a, 0]
+            iay = screen[a, 1]
+            ibx = screen[b, 0]
+            iby = screen[b, 1]
+            icx = screen[c, 0]
+            icy = screen[c, 1]
+            x0 = max((min(iax, min(ibx, icx)) + 127) >> 8, 0)
+            x1 = min((max(iax, max(ibx, icx)) - 128) >> 8, width - 1)
+            y0 = max((min(iay, min(iby, icy)) + 127) >> 8, row0)
+            y1 = min((max(iay, max(iby, icy)) - 128) >> 8, row1 - 1)
+            if (x1 < x0) | (y1 < y0):
+                continue
+            # Hidden as a whole: the nearest corner lies behind what its only pixel shows.
+            single = (x0 == x1) & (y0 == y1)
+            if single and f32(max(ia, max(ib, ic))) < depth[u32(y0), u32(x0)]:
+                continue
+            fill_solid(
+                float(iax), float(iay), float(ibx), float(iby), float(icx), float(icy),
+                ia, ib, ic, number[t], i64(edges[t]), row0, row1, ids, depth, wire,
+            )  # fmt: skip
