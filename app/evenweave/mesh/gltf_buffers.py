@@ -37,7 +37,7 @@ class Buffers:
     def __getitem__(self, index: int) -> Bytes:
         """Return a buffer's bytes: at most as many as it claims, fewer if it is cut short."""
         if index not in self._loaded:
-            self._loaded[index] = self._load(index, self._place.at(f"buffer {index}"))
+            self._loaded[index] = self._load(index)
         return self._loaded[index]
 
     def has_data(self, index: int) -> bool:
@@ -47,8 +47,9 @@ class Buffers:
         has_uri = isinstance(buffer, dict) and "uri" in buffer
         return has_uri or (index == 0 and self._binary is not None)
 
-    def _load(self, index: int, place: Place) -> Bytes:
+    def _load(self, index: int) -> Bytes:
         buffer = entry(self._document, "buffers", index, self._place)
+        place = self._place.at(f"buffer {index}")
         length = integer(buffer, "byteLength", place)
         uri = buffer.get("uri")
         if uri is None:

@@ -12,6 +12,8 @@ JsonObject = dict[str, Any]
 
 _REQUIRED = object()
 _LONGEST_SHOWN = 40
+_LARGEST_EXACT = 1 << 53
+_SINGULAR = {"meshes": "mesh", "bufferViews": "buffer view"}
 
 
 def shown(value: object) -> str:
@@ -21,13 +23,14 @@ def shown(value: object) -> str:
 
 
 def integer(holder: JsonObject, key: str, place: Place, *, default: Any = _REQUIRED) -> Any:
-    """Return holder[key] as an int >= 0, or the default. 3.0 counts as 3, as JSON has it."""
+    """Return holder[key] as an int from 0 to 2^53, or the default. 3.0 is 3, as JSON has it."""
     if key not in holder:
         return _default(key, place, default)
     value = holder[key]
     if isinstance(value, float) and value.is_integer():
         value = int(value)
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+    is_whole = isinstance(value, int) and not isinstance(value, bool)
+    if not is_whole or not 0 <= value <= _LARGEST_EXACT:
         raise place.problem(f"'{key}' should be a whole number, not {shown(holder[key])}")
     return value
 
@@ -76,10 +79,9 @@ def entry(document: JsonObject, collection: str, index: int, place: Place) -> Js
     """Return document[collection][index], the way glTF refers to things."""
     entries = items(document, collection, place)
     if index >= len(entries):
-        kind = {"meshes": "mesh"}.get(collection, collection[:-1])
-        raise place.problem(
-            f"{kind} {shown(index)} is asked for, but the file has {len(entries)} {collection}"
-        )
+        kind = _SINGULAR.get(collection, collection[:-1])
+        there = f"only {len(entries)} of them" if entries else "none"
+        raise place.problem(f"{kind} {shown(index)} is asked for, but the file has {there}")
     return mapping(entries[index], place)
 
 
