@@ -1,0 +1,34 @@
+"""Starting the window."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import QApplication
+
+from evenweave.places import resource
+from evenweave.window import palette
+from evenweave.window.main_window import MainWindow
+from evenweave.window.session import Session
+from evenweave.window.settings import Settings
+
+
+def run(path: Path | None) -> int:
+    """Open the window, on a file if there is one, and return the exit code when it is closed."""
+    application = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(application, QApplication)
+    application.setApplicationName("evenweave")
+    application.setApplicationDisplayName("Evenweave")
+    application.setDesktopFileName("evenweave")
+    application.setWindowIcon(QIcon(str(resource("icon.svg"))))
+    palette.dress(application)
+    application.styleHints().colorSchemeChanged.connect(lambda _: palette.dress(application))
+    settings = Settings()
+    session = Session(look=settings.look)
+    window = MainWindow(session, settings)
+    window.show()
+    if path is not None:
+        session.open(path)
+    return application.exec()

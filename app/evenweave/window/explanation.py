@@ -1,0 +1,220 @@
+"""The right panel: the layout's warnings, and a page that explains the chosen one."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QImage, QPixmap
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QSplitter,
+    QStackedWidget,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from evenweave.check.warning import LayoutWarning
+from evenweave.window.gauge import Gauge
+from evenweave.window.glyphs import severity_icon, severity_word
+from evenweave.window.palette import GRID, current, title_font
+from evenweave.window.session import Session
+from evenweave.window.warning_list import WarningList
+
+
+class Explanation(QWidget):
+    """List above, page below; the buttons step through the list and show the place."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.list = WarningList(session, self)
+        self.page = WarningPage(self)
+        self.previous = QPushButton(self.tr("&Previous"), self)
+        self.next = QPushButton(self.tr("&Next"), self)
+        self.show_place = QPushButton(self.tr("Show the &place"), self)
+        self._hint = _paragraph(self)
+        self._hint.setProperty("role", "faint")
+        self._hint.setMargin(2 * GRID)
+        self._hint.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self._stack = QStackedWidget(self)
+        self.splitter = QSplitter(Qt.Orientation.Vertical, self)
+        self._arrange()
+        self.previous.clicked.connect(lambda: session.step_warning(-1))
+        self.next.clicked.connect(lambda: session.step_warning(1))
+        self.show_place.clicked.connect(session.ask_place)
+        session.layout_chosen.connect(self._on_session_warning_chosen)
+        session.warning_chosen.connect(self._on_session_warning_chosen)
+        self._on_session_warning_chosen()
+
+    def _arrange(self) -> None:
+        scroll = QScrollArea(self)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setWidget(self.page)
+        self._stack.addWidget(scroll)
+        self._stack.addWidget(self._hint)
+        buttons = QHBoxLayout()
+        buttons.setContentsMargins(GRID, GRID, GRID, GRID)
+        buttons.setSpacing(GRID)
+        for button in (self.previous, self.next, self.show_place):
+            buttons.addWidget(button)
+        lower = QWidget(self)
+        column = QVBoxLayout(lower)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self._stack, 1)
+        column.addLayout(buttons)
+        self.splitter.addWidget(self.list)
+        self.splitter.addWidget(lower)
+        self.splitter.setChildrenCollapsible(False)
+        self.splitter.setStretchFactor(1, 1)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(self.splitter)
+
+    def _on_session_warning_chosen(self) -> None:
+        shown, warning = self._session.shown, self._session.warning
+        has_warnings = bool(shown and shown.warnings)
+        self.list.setVisible(has_warnings)
+        self.previous.setEnabled(has_warnings)
+        self.next.setEnabled(has_warnings)
+        self.show_place.setEnabled(warning is not None)
+        if warning is not None:
+            self.page.show_warning(warning)
+            self._stack.setCurrentIndex(0)
+            return
+        if shown is None:
+            text = self.tr("Warnings are explained here once a mesh is open.")
+        elif has_warnings:
+            text = self.tr("Choose a warning, or an island that has one, to read about it.")
+        else:
+            text = self.tr("Nothing to remark on this layout under the present limits.")
+        self._hint.setText(text)
+        self._stack.setCurrentIndex(1)
+
+
+class WarningPage(QWidget):
+    """One warning as a page: what, how far, where, why, what to do, how it was measured."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.sign = QLabel(self)
+        self.severity = QLabel(self)
+        self.title = _paragraph(self)
+        self.title.setFont(title_font(self.font()))
+        self.what = _paragraph(self)
+        self.gauge = Gauge(self)
+        self.picture = PlacePicture(self)
+        self.why = _Section(self.tr("Why it matters"), self)
+        self.do = _Section(self.tr("What to do"), self)
+        self.how = _Fold(self.tr("How it was measured"), self)
+        head = QHBoxLayout()
+        head.setSpacing(GRID // 2)
+        head.addWidget(self.sign)
+        head.addWidget(self.severity, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(2 * GRID, 2 * GRID, 2 * GRID, 2 * GRID)
+        column.setSpacing(GRID)
+        column.addLayout(head)
+        for piece in (self.title, self.what, self.gauge, self.picture, self.why, self.do, self.how):
+            column.addWidget(piece)
+        column.addStretch(1)
+
+    def show_warning(self, warning: LayoutWarning) -> None:
+        """Fill the page."""
+        word = severity_word(warning.severity)
+        icon = severity_icon(warning.severity, current().severity(warning.severity))
+        self.sign.setPixmap(icon.pixmap(QSize(16, 16), self.devicePixelRatioF()))
+        self.severity.setText(word)
+        self.title.setText(warning.title)
+        self.what.setText(warning.what)
+        self.gauge.show_warning(warning)
+        self.why.show_text(warning.why)
+        self.do.show_text(warning.do)
+        self.how.show_text(warning.how)
+
+
+class PlacePicture(QLabel):
+    """A small picture of the warning's place; hidden until there is one."""
+
+    WIDTH, HEIGHT = 36 * GRID, 18 * GRID
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName(self.tr("Picture of the place"))
+        self.setMinimumHeight(self.HEIGHT)
+        self.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.hide()
+
+    def show_image(self, image: QImage | None) -> None:
+        """Show the picture, drawn for this screen's pixels."""
+        if image is None:
+            self.hide()
+            return
+        pixmap = QPixmap.fromImage(image)
+        pixmap.setDevicePixelRatio(self.devicePixelRatioF())
+        self.setPixmap(pixmap)
+        self.show()
+
+
+def _paragraph(parent: QWidget) -> QLabel:
+    label = QLabel(parent)
+    label.setWordWrap(True)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+    return label
+
+
+class _Section(QWidget):
+    """A faint heading over a paragraph; hidden where there is nothing to say."""
+
+    def __init__(self, heading: str, parent: QWidget) -> None:
+        super().__init__(parent)
+        title = QLabel(heading, self)
+        title.setProperty("role", "faint")
+        self.body = _paragraph(self)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, GRID // 2, 0, 0)
+        column.setSpacing(GRID // 4)
+        column.addWidget(title)
+        column.addWidget(self.body)
+
+    def show_text(self, text: str) -> None:
+        self.body.setText(text)
+        self.setVisible(bool(text))
+
+
+class _Fold(QWidget):
+    """A heading that opens and closes the paragraph below it."""
+
+    def __init__(self, heading: str, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.button = QToolButton(self)
+        self.button.setText(heading)
+        self.button.setProperty("role", "fold")
+        self.button.setCheckable(True)
+        self.button.setArrowType(Qt.ArrowType.RightArrow)
+        self.button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self.body = _paragraph(self)
+        self.body.hide()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, GRID // 2, 0, 0)
+        column.setSpacing(GRID // 4)
+        column.addWidget(self.button)
+        column.addWidget(self.body)
+        self.button.toggled.connect(self._on_button_toggled)
+
+    def show_text(self, text: str) -> None:
+        self.body.setText(text)
+        self.setVisible(bool(text))
+
+    def _on_button_toggled(self, is_open: bool) -> None:
+        self.body.setVisible(is_open)
+        self.button.setArrowType(Qt.ArrowType.DownArrow if is_open else Qt.ArrowType.RightArrow)

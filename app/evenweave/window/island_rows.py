@@ -1,0 +1,99 @@
+"""The islands of one layout as the columns of a table, ready to be sorted and filtered."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenweave.arrays import FloatArray, IntArray, frozen
+from evenweave.review import LayoutReview
+
+Order = NDArray[np.intp]
+
+_DIGITS = re.compile(r"(\d+)")
+
+NAME, WARNINGS, STRETCH, DENSITY, SURFACE, TEXELS = range(6)
+COLUMNS = 6
+
+
+@dataclass(frozen=True, eq=False)
+class IslandRows:
+    """Columns over the islands, (I,) each.
+
+    folded, name_rank : for finding and for sorting by name, "pane 9" before "pane 10"
+    severity : the gravest warning's, 0 where there is none; warnings : how many
+    stretch : 95th percentile; octaves : density against the target
+    surface : share of the layout's surface; texels : texel area at the tile size
+    """
+
+    name: tuple[str, ...]
+    folded: tuple[str, ...]
+    name_rank: FloatArray
+    severity: IntArray
+    warnings: IntArray
+    stretch: FloatArray
+    octaves: FloatArray
+    surface: FloatArray
+    texels: FloatArray
+
+    def key(self, column: int) -> FloatArray:
+        """Return what a column is sorted by: larger is worse."""
+        if column == NAME:
+            return self.name_rank
+        if column == WARNINGS:
+            return np.asarray(self.severity * 1e6 + self.warnings, dtype=np.float64)
+        if column == DENSITY:
+            return np.abs(self.octaves)
+        return {STRETCH: self.stretch, SURFACE: self.surface, TEXELS: self.texels}[column]
+
+    def order(self, column: int, *, descending: bool, text: str = "", at_least: int = 0) -> Order:
+        """Return the islands whose name holds `text` and whose severity suffices, sorted.
+
+        Islands without a value come last in both directions; equals keep their number's order.
+        """
+        key = self.key(column)
+        unknown = np.isnan(key)
+        order = np.lexsort((np.where(unknown, 0, -key if descending else key), unknown))
+        keep = self.severity >= at_least
+        if wanted := text.casefold().strip():
+            keep = keep & np.fromiter((wanted in name for name in self.folded), bool, len(keep))
+        return order[keep[order]]
+
+
+def natural(name: str) -> tuple[tuple[int, int, str], ...]:
+    """Return a key that sorts "pane 9" before "pane 10"."""
+    return tuple(
+        (0, int(piece), "") if piece.isdecimal() else (1, 0, piece)
+        for piece in _DIGITS.split(name)
+        if piece
+    )
+
+
+def island_rows(shown: LayoutReview) -> IslandRows:
+    """Return the table of a reviewed layout."""
+    layout, measures = shown.layout, shown.measures
+    severity = np.zeros(layout.island_count, np.int32)
+    warnings = np.zeros(layout.island_count, np.int32)
+    for one in shown.warnings:
+        islands = np.asarray(one.islands, dtype=np.intp)
+        warnings[islands] += 1
+        severity[islands] = np.maximum(severity[islands], int(one.severity))
+    whole = measures.whole.surface_m2
+    surface = measures.island.surface_m2
+    folded = tuple(name.casefold() for name in layout.island_name)
+    rank = np.empty(len(folded))
+    rank[sorted(range(len(folded)), key=lambda k: natural(folded[k]))] = np.arange(len(folded))
+    return IslandRows(
+        name=layout.island_name,
+        folded=folded,
+        name_rank=frozen(rank),
+        severity=frozen(severity),
+        warnings=frozen(warnings),
+        stretch=measures.island.stretch_p95,
+        octaves=shown.island_density_octaves,
+        surface=frozen(surface / whole if whole > 0 else np.full_like(surface, np.nan)),
+        texels=frozen(measures.island.area_uv * measures.tile.width * measures.tile.height),
+    )

@@ -1,0 +1,382 @@
+"""`Session`: the one place that knows what is open, shown, selected and being done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
+from evenweave import review as pipeline
+from evenweave.check.warning import LayoutWarning
+from evenweave.errors import EvenweaveError, SettingsProblem
+from evenweave.limits import DEFAULT, Limits, Purpose
+from evenweave.limits_file import FoundLimits, discover
+from evenweave.mesh.read import read
+from evenweave.progress import Progress, within
+from evenweave.raster.look import Look
+from evenweave.review import Grouping, LayoutReview, Review
+from evenweave.window.island_rows import IslandRows, island_rows
+from evenweave.window.lane import Lane
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A review with what the views need of each layout, made in the background."""
+
+    review: Review
+    rows: tuple[IslandRows, ...]
+
+
+def prepared(review: Review) -> Prepared:
+    """Return the review made ready for the views."""
+    return Prepared(review, tuple(island_rows(one) for one in review.layouts))
+
+
+@dataclass(frozen=True)
+class Opened:
+    """What opening a file brought, the limits found for it, and why a limits file failed."""
+
+    prepared: Prepared
+    found: FoundLimits
+    problem: SettingsProblem | None
+
+
+class Session(QObject):
+    """Immutable state behind the views. Views ask, the session answers by a signal.
+
+    review_replaced() : another review, of the same or another file
+    layout_chosen() : another layout of the review is shown (also after `review_replaced`)
+    selection_changed(), hover_changed() : other islands selected, or one under the pointer
+    warning_chosen() : another warning is explained, or none
+    look_changed() : what the views draw
+    place_asked() : the views should show the chosen warning's place
+    framing_asked(islands) : the views should frame these islands, or the tile if there are none
+    problem_met(error) : an expected failure; what was open is still open
+    """
+
+    review_replaced = Signal()
+    layout_chosen = Signal()
+    selection_changed = Signal()
+    hover_changed = Signal()
+    warning_chosen = Signal()
+    look_changed = Signal()
+    place_asked = Signal()
+    framing_asked = Signal(object)
+    problem_met = Signal(object)
+
+    def __init__(self, *, look: Look | None = None, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.lane = Lane(self)
+        self.lane.failed.connect(self._on_lane_failed)
+        self.undo_stack = QUndoStack(self)
+        self._limits = DEFAULT
+        self._found = FoundLimits(DEFAULT, None)
+        self._grouping = Grouping()
+        self._prepared: Prepared | None = None
+        self._layout_index = 0
+        self._selection: tuple[int, ...] = ()
+        self._hover = -1
+        self._warning: LayoutWarning | None = None
+        self._look = look or Look()
+        self._settled_edit = 0
+        self._is_settling = False
+
+    # What is open and shown.
+
+    @property
+    def review(self) -> Review | None:
+        """The review shown, or None before the first file."""
+        return self._prepared.review if self._prepared else None
+
+    @property
+    def rows(self) -> IslandRows | None:
+        """The shown layout's islands as a table."""
+        return self._prepared.rows[self._layout_index] if self._prepared and self.shown else None
+
+    @property
+    def limits(self) -> Limits:
+        """The limits in force; the review follows as soon as it is measured."""
+        return self._limits
+
+    @property
+    def limits_path(self) -> Path | None:
+        """The limits file that applies, or None where the program's defaults do."""
+        return self._found.path
+
+    @property
+    def grouping(self) -> Grouping:
+        """Which layouts are looked at."""
+        return self._grouping
+
+    @property
+    def layout_index(self) -> int:
+        """Which layout of the review is shown."""
+        return self._layout_index
+
+    @property
+    def shown(self) -> LayoutReview | None:
+        """The layout shown, or None."""
+        layouts = self.review.layouts if self.review else ()
+        return layouts[self._layout_index] if layouts else None
+
+    @property
+    def selection(self) -> tuple[int, ...]:
+        """Selected islands, ascending."""
+        return self._selection
+
+    @property
+    def hover(self) -> int:
+        """The island under the pointer, or -1."""
+        return self._hover
+
+    @property
+    def warning(self) -> LayoutWarning | None:
+        """The warning being explained."""
+        return self._warning
+
+    @property
+    def look(self) -> Look:
+        """What the views draw."""
+        return self._look
+
+    # Opening and measuring.
+
+    def open(self, path: Path) -> None:
+        """Read and review a file in the background; what is open stays until it is done.
+
+        Limits edited by hand stay in force as long as the same limits file applies.
+        """
+        known, edited = self._found, self._limits
+
+        def work(progress: Progress) -> Opened:
+            found, problem = _limits_for(path)
+            limits = edited if found == known else found.limits
+            asset = read(path, within(progress, 0.0, 0.4))
+            rest = within(progress, 0.4, 1.0)
+            return Opened(prepared(pipeline.review(asset, limits, progress=rest)), found, problem)
+
+        self.lane.submit(work, self._take_opened)
+
+    def reread(self) -> None:
+        """Read the open file again, keeping limits, layout and selection."""
+        if self.review is None:
+            return
+        path, limits, grouping = self.review.asset.path, self._limits, self._grouping
+
+        def work(progress: Progress) -> Prepared:
+            asset = read(path, within(progress, 0.0, 0.4))
+            rest = within(progress, 0.4, 1.0)
+            return prepared(pipeline.review(asset, limits, grouping, rest))
+
+        self.lane.submit(work, self._take_remeasured)
+
+    def choose_grouping(self, grouping: Grouping) -> None:
+        """Look at the asset by another UV set or with other materials merged."""
+        if self.review is None or grouping == self._grouping:
+            return
+        asset, limits = self.review.asset, self._limits
+
+        def work(progress: Progress) -> Prepared:
+            return prepared(pipeline.review(asset, limits, grouping, progress))
+
+        self.lane.submit(work, self._take_remeasured)
+
+    def edit_limits(self, limits: Limits, what: str) -> None:
+        """Judge by other limits. Can be undone under the name `what`."""
+        if limits != self._limits:
+            self.undo_stack.push(_LimitsEdit(self._apply_limits, self._limits, limits, what))
+
+    def choose_purpose(self, purpose: Purpose) -> None:
+        """Judge the shown layout as one of this purpose."""
+        shown = self.shown
+        if shown is None or shown.purpose == purpose:
+            return
+        name = shown.layout.name
+        others = tuple(one for one in self._limits.purposes if one[0] != name)
+        limits = replace(self._limits, purposes=(*others, (name, purpose)))
+        self.edit_limits(limits, self.tr("purpose of {layout}").format(layout=name))
+
+    def take_limits_file(self, found: FoundLimits) -> None:
+        """Note that the limits in force are now those of a file."""
+        self._found = found
+
+    def cancel(self) -> None:
+        """Stop the running work. An edit whose review was not ready is taken back."""
+        self.lane.cancel()
+        self._settle()
+
+    def close(self) -> None:
+        """End the background work."""
+        self.lane.close()
+
+    # Looking.
+
+    def choose_layout(self, index: int) -> None:
+        """Show another layout of the review."""
+        if self.review is None or index == self._layout_index:
+            return
+        if 0 <= index < len(self.review.layouts):
+            self._show(index, ())
+
+    def select(self, islands: Iterable[int]) -> None:
+        """Select islands; the explanation follows to their gravest warning."""
+        selection = tuple(sorted(set(islands)))
+        if selection == self._selection:
+            return
+        self._selection = selection
+        self.selection_changed.emit()
+        chosen = self._warning
+        if selection and not (chosen and set(selection) & set(chosen.islands)):
+            self._set_warning(self._gravest_of(selection))
+
+    def point_at(self, island: int) -> None:
+        """Note the island under the pointer, -1 for none."""
+        if island != self._hover:
+            self._hover = island
+            self.hover_changed.emit()
+
+    def choose_warning(self, warning: LayoutWarning | None) -> None:
+        """Explain a warning and select its islands."""
+        self._set_warning(warning)
+        if warning is not None and warning.islands != self._selection:
+            self._selection = warning.islands
+            self.selection_changed.emit()
+
+    def step_warning(self, step: int) -> None:
+        """Explain the next (1) or previous (-1) warning of the layout, and show its place."""
+        warnings = self.shown.warnings if self.shown else ()
+        if not warnings:
+            return
+        places = [k for k, one in enumerate(warnings) if one is self._warning]
+        start = places[0] if places else (-1 if step > 0 else 0)
+        self.choose_warning(warnings[(start + step) % len(warnings)])
+        self.place_asked.emit()
+
+    def ask_place(self) -> None:
+        """Ask the views to show the chosen warning's place."""
+        if self._warning is not None:
+            self.place_asked.emit()
+
+    def ask_framing(self) -> None:
+        """Ask the views to frame the selection, or everything where nothing is selected."""
+        self.framing_asked.emit(self._selection)
+
+    def ask_overview(self) -> None:
+        """Ask the views to frame everything."""
+        self.framing_asked.emit(())
+
+    def change_look(self, **changes: Any) -> None:
+        """Draw the views differently."""
+        look = replace(self._look, **changes)
+        if look != self._look:
+            self._look = look
+            self.look_changed.emit()
+
+    # Answers from the lane.
+
+    def _take_opened(self, opened: Opened) -> None:
+        review = opened.prepared.review
+        self._limits, self._grouping = review.limits, review.grouping
+        self._found = opened.found
+        self.undo_stack.clear()
+        self._settled_edit = 0
+        self._prepared = opened.prepared
+        self._warning = None
+        self.review_replaced.emit()
+        self._show(0, ())
+        if opened.problem is not None:
+            self.problem_met.emit(opened.problem)
+
+    def _take_remeasured(self, answer: Prepared) -> None:
+        before, names, review = self.shown, self._selected_names(), answer.review
+        self._grouping = review.grouping
+        self._prepared = answer
+        self._settled_edit = self.undo_stack.index()
+        self.review_replaced.emit()
+        layouts = [one.layout.name for one in review.layouts]
+        same = before is not None and before.layout.name in layouts
+        index = layouts.index(before.layout.name) if before and same else 0
+        known = {name: k for k, name in enumerate(review.layouts[index].layout.island_name)}
+        selection = tuple(sorted(known[name] for name in names if name in known))
+        self._show(index, selection, keep=self._warning)
+
+    def _show(
+        self, index: int, selection: tuple[int, ...], *, keep: LayoutWarning | None = None
+    ) -> None:
+        self._layout_index = index
+        self._selection, self._hover = selection, -1
+        self._warning = self._same_warning(keep)
+        self.layout_chosen.emit()
+        self.selection_changed.emit()
+        self.warning_chosen.emit()
+
+    def _selected_names(self) -> list[str]:
+        shown = self.shown
+        return [shown.layout.island_name[k] for k in self._selection] if shown else []
+
+    def _same_warning(self, old: LayoutWarning | None) -> LayoutWarning | None:
+        """The warning of the shown layout that says of the same check what `old` said."""
+        if old is None or self.shown is None:
+            return None
+        alike = [one for one in self.shown.warnings if one.check == old.check]
+        exact = [one for one in alike if one.islands == old.islands]
+        return next(iter(exact or alike), None)
+
+    def _gravest_of(self, islands: tuple[int, ...]) -> LayoutWarning | None:
+        wanted = set(islands)
+        warnings = self.shown.warnings if self.shown else ()
+        return next((one for one in warnings if not wanted.isdisjoint(one.islands)), None)
+
+    def _set_warning(self, warning: LayoutWarning | None) -> None:
+        if warning is not self._warning:
+            self._warning = warning
+            self.warning_chosen.emit()
+
+    def _apply_limits(self, limits: Limits) -> None:
+        self._limits = limits
+        if self._is_settling or self.review is None:
+            return
+        review = self.review
+
+        def work(progress: Progress) -> Prepared:
+            return prepared(pipeline.rejudge(review, limits, progress))
+
+        self.lane.submit(work, self._take_remeasured)
+
+    def _settle(self) -> None:
+        """Take limits and undo stack back to what the shown review was judged by."""
+        self._is_settling = True
+        self.undo_stack.setIndex(self._settled_edit)
+        self._is_settling = False
+
+    def _on_lane_failed(self, error: EvenweaveError) -> None:
+        self._settle()
+        self.problem_met.emit(error)
+
+
+def _limits_for(path: Path) -> tuple[FoundLimits, SettingsProblem | None]:
+    """The limits that apply to a file; the defaults, and why, where their file is unusable."""
+    try:
+        return discover(path.parent), None
+    except SettingsProblem as problem:
+        return FoundLimits(DEFAULT, None), problem
+
+
+class _LimitsEdit(QUndoCommand):
+    """One change of limits, importance or purpose."""
+
+    def __init__(
+        self, apply: Callable[[Limits], None], before: Limits, after: Limits, what: str
+    ) -> None:
+        super().__init__(what)
+        self._apply, self._before, self._after = apply, before, after
+
+    def redo(self) -> None:
+        self._apply(self._after)
+
+    def undo(self) -> None:
+        self._apply(self._before)

@@ -1,0 +1,112 @@
+"""What the window shows before the first file: what to do, and the files opened last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+
+from evenweave.window.palette import GRID, current, title_font
+
+_SHOWN_RECENT = 5
+
+
+class StartPage(QWidget):
+    """Takes a dropped file (the window does the catching) and offers what to open.
+
+    open_asked(); sample_asked(); file_asked(path)
+    """
+
+    open_asked = Signal()
+    sample_asked = Signal()
+    file_asked = Signal(Path)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.title = QLabel(self.tr("Open a mesh to look at its UVs"), self)
+        self.title.setFont(title_font(self.font()))
+        self.text = QLabel(
+            self.tr("Drop an OBJ, glTF, GLB, USD, PLY or COLLADA file anywhere in this window."),
+            self,
+        )
+        self.problem = QLabel(self)
+        self.problem.setWordWrap(True)
+        self.problem.hide()
+        self.open = QPushButton(self.tr("&Choose a file…"), self)
+        self.sample = QPushButton(self.tr("Open the &harbour lantern, our sample"), self)
+        self._recent_title = QLabel(self.tr("Opened last"), self)
+        self._recent_title.setProperty("role", "faint")
+        self.recent = QVBoxLayout()
+        self.recent.setSpacing(0)
+        self._arrange()
+        self.open.clicked.connect(self.open_asked)
+        self.sample.clicked.connect(self.sample_asked)
+
+    def _arrange(self) -> None:
+        middle = Qt.AlignmentFlag.AlignHCenter
+        for label in (self.title, self.text, self.problem, self._recent_title):
+            label.setAlignment(middle)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(4 * GRID, 4 * GRID, 4 * GRID, 4 * GRID)
+        column.setSpacing(GRID)
+        column.addStretch(2)
+        column.addWidget(WovenMark(self), 0, middle)
+        column.addSpacing(GRID)
+        column.addWidget(self.title)
+        column.addWidget(self.text)
+        column.addWidget(self.problem)
+        column.addSpacing(GRID)
+        column.addWidget(self.open, 0, middle)
+        column.addWidget(self.sample, 0, middle)
+        column.addSpacing(2 * GRID)
+        column.addWidget(self._recent_title)
+        column.addLayout(self.recent)
+        column.addStretch(3)
+
+    def show_problem(self, sentence: str) -> None:
+        """Say why a file could not be opened; "" takes it back."""
+        self.problem.setText(sentence)
+        self.problem.setVisible(bool(sentence))
+
+    def show_recent(self, paths: Sequence[Path]) -> None:
+        """Offer the files opened last."""
+        while (item := self.recent.takeAt(0)) is not None:
+            if (widget := item.widget()) is not None:
+                widget.hide()
+                widget.deleteLater()
+        for path in paths[:_SHOWN_RECENT]:
+            button = QPushButton(path.name.replace("&", "&&"), self)
+            button.setFlat(True)
+            button.setToolTip(str(path))
+            button.clicked.connect(lambda _=False, path=path: self.file_asked.emit(path))
+            self.recent.addWidget(button, 0, Qt.AlignmentFlag.AlignHCenter)
+        self._recent_title.setVisible(bool(paths))
+
+
+class WovenMark(QWidget):
+    """Our sign: a square of cloth, three threads each way, over and under."""
+
+    SIDE = 9 * GRID
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFixedSize(QSize(self.SIDE, self.SIDE))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colours = current()
+        pitch, thread = self.SIDE / 3, self.SIDE / 3 - 6
+        for row in range(3):
+            for column in range(3):
+                cell = QRectF(column * pitch, row * pitch, pitch, pitch)
+                lies = (
+                    cell.adjusted(0, 3, 0, -3) if (row + column) % 2 else cell.adjusted(3, 0, -3, 0)
+                )
+                painter.setPen(QPen(colours.faint, 1.5))
+                painter.setBrush(colours.raised if (row + column) % 2 else colours.line)
+                painter.drawRoundedRect(lies.adjusted(1, 1, -1, -1), thread / 6, thread / 6)
+        painter.end()

@@ -1,0 +1,186 @@
+"""The list of a layout's warnings, gravest first, under headings of severity."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import (
+    QAbstractListModel,
+    QEvent,
+    QItemSelectionModel,
+    QModelIndex,
+    QObject,
+    QPersistentModelIndex,
+    QRectF,
+    QSize,
+    Qt,
+)
+from PySide6.QtGui import QKeyEvent, QPainter, QPalette
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QListView,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QWidget,
+)
+
+from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.window import figures
+from evenweave.window.glyphs import draw_severity, severity_heading, severity_word
+from evenweave.window.palette import GRID, current, fill_selected, tabular
+from evenweave.window.session import Session
+
+Index = QModelIndex | QPersistentModelIndex
+Role = Qt.ItemDataRole
+Row = LayoutWarning | tuple[Severity, int]
+"""A warning, or a heading: the severity and how many there are."""
+
+NOWHERE = QModelIndex()
+
+
+class WarningModel(QAbstractListModel):
+    """Headings and warnings in one flat list."""
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._rows: list[Row] = []
+        self._place: dict[int, int] = {}
+
+    def show_warnings(self, warnings: tuple[LayoutWarning, ...]) -> None:
+        """Show these warnings, which come gravest first."""
+        self.beginResetModel()
+        self._rows = []
+        for severity in sorted(Severity, reverse=True):
+            group = [one for one in warnings if one.severity == severity]
+            if group:
+                self._rows += [(severity, len(group)), *group]
+        self._place = {id(row): number for number, row in enumerate(self._rows)}
+        self.endResetModel()
+
+    def row_at(self, number: int) -> Row | None:
+        """Return the row's warning or heading."""
+        return self._rows[number] if 0 <= number < len(self._rows) else None
+
+    def place_of(self, warning: LayoutWarning | None) -> int:
+        """Return the row of a warning, -1 if it is not in the list."""
+        return self._place.get(id(warning), -1) if warning is not None else -1
+
+    def rowCount(self, parent: Index = NOWHERE) -> int:
+        return 0 if parent.isValid() else len(self._rows)
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        if isinstance(self.row_at(index.row()), LayoutWarning):
+            return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        return Qt.ItemFlag.NoItemFlags
+
+    def data(self, index: Index, role: int = Role.DisplayRole) -> Any:
+        row = self.row_at(index.row())
+        if row is None:
+            return None
+        if isinstance(row, tuple):
+            severity, number = row
+            if role in (Role.DisplayRole, Role.AccessibleTextRole):
+                return f"{severity_heading(severity)}  {figures.count(number)}"
+            return None
+        if role == Role.DisplayRole:
+            return row.title
+        if role == Role.AccessibleTextRole:
+            return f"{severity_word(row.severity)}: {row.title}"
+        if role == Role.ToolTipRole:
+            return row.what
+        return None
+
+
+class _WarningDelegate(QStyledItemDelegate):
+    """A heading in faint type; a warning with its sign."""
+
+    def __init__(self, model: WarningModel, parent: QObject) -> None:
+        super().__init__(parent)
+        self._model = model
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        row = self._model.row_at(index.row())
+        painter.save()
+        box = QRectF(option.rect)
+        colours, qt = current(), option.palette
+        is_selected = bool(option.state & QStyle.StateFlag.State_Selected)
+        ink = qt.color(QPalette.ColorRole.Text)
+        text = str(index.data(Role.DisplayRole))
+        inner = box.adjusted(GRID, 0, -GRID, 0)
+        painter.setFont(tabular(painter.font()))
+        if not isinstance(row, LayoutWarning):
+            ink = colours.faint
+            inner.setTop(inner.top() + GRID // 2)
+        else:
+            if is_selected:
+                fill_selected(painter, box)
+            elif option.state & QStyle.StateFlag.State_MouseOver:
+                painter.fillRect(box, colours.ground)
+            sign = QRectF(inner.left(), inner.center().y() - 5.5, 11, 11)
+            draw_severity(painter, sign, row.severity, colour=colours.severity(row.severity))
+            inner.setLeft(inner.left() + 2.5 * GRID)
+        painter.setPen(ink)
+        cut = painter.fontMetrics().elidedText(
+            text, Qt.TextElideMode.ElideRight, int(inner.width())
+        )
+        painter.drawText(inner, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, cut)
+        painter.restore()
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        return QSize(10 * GRID, 3 * GRID + 4)
+
+
+class WarningList(QListView):
+    """Keeps step with the session's chosen warning."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._model = WarningModel(self)
+        self._is_following = False
+        self.setModel(self._model)
+        self.setItemDelegate(_WarningDelegate(self._model, self))
+        self.setAccessibleName(self.tr("Warnings"))
+        self.setUniformItemSizes(True)
+        self.setMouseTracking(True)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        session.layout_chosen.connect(self._on_session_layout_chosen)
+        session.warning_chosen.connect(self._on_session_warning_chosen)
+        self.doubleClicked.connect(session.ask_place)
+
+    def _on_session_layout_chosen(self) -> None:
+        shown = self._session.shown
+        self._is_following = True
+        self._model.show_warnings(shown.warnings if shown else ())
+        self._is_following = False
+
+    def _on_session_warning_chosen(self) -> None:
+        row = self._model.place_of(self._session.warning)
+        self._is_following = True
+        if row < 0:
+            self.clearSelection()
+        else:
+            index = self._model.index(row)
+            flag = QItemSelectionModel.SelectionFlag.ClearAndSelect
+            self.selectionModel().setCurrentIndex(index, flag)
+            self.scrollTo(index)
+        self._is_following = False
+
+    def currentChanged(self, current: Index, previous: Index) -> None:
+        super().currentChanged(current, previous)
+        row = self._model.row_at(current.row())
+        if isinstance(row, LayoutWarning) and not self._is_following:
+            self._session.choose_warning(row)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._session.ask_place()
+        else:
+            super().keyPressEvent(event)
+
+    def changeEvent(self, event: QEvent) -> None:
+        if event.type() == QEvent.Type.PaletteChange:
+            self.viewport().update()
+        super().changeEvent(event)
