@@ -1,0 +1,166 @@
+"""The winding arrangement of residual edges: pieces that meet at ends only, with both depths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray
+from evenweave.measure import crossing_kernels, grid_kernels, winding_kernels
+
+CROSSING_TESTS = 20_000_000
+_MOST_LINES = 4096
+_CROWDED = 16.0
+
+
+@dataclass(frozen=True, eq=False)
+class Segments:
+    """Directed segments with the covered side on their left.
+
+    segment : (E, 4) float64 x0, y0, x1, y1; ends : (E, 2) int32 points
+    weight : (E,) int32; island : (E,) int32
+    point : (N, 2) float64 the points that `ends` numbers; slack : what counts as touching
+    """
+
+    segment: FloatArray
+    ends: IntArray
+    weight: IntArray
+    island: IntArray
+    point: FloatArray
+    slack: float
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """See `grid_kernels`. columns, rows : lines; reference_x, reference_y : (columns,), (rows,)."""
+
+    columns: FloatArray
+    rows: FloatArray
+    reference_x: FloatArray
+    reference_y: FloatArray
+    span: IntArray
+    cell_start: IntArray
+    cell_segment: IntArray
+    depth: IntArray
+
+
+@dataclass(frozen=True, eq=False)
+class Arrangement:
+    """Pieces of the segments, those with the same ends counted as one.
+
+    position : (N, 2) float64; points : (P, 2) int32 ends; depth : (P, 2) int32 left and right
+    own_start : (P + 1,); own_segment, own_sign : the segments that contain a piece, and
+    whether they run its way (1) or the other (-1); cell : (P,) int32
+    """
+
+    position: FloatArray
+    points: IntArray
+    depth: IntArray
+    own_start: IntArray
+    own_segment: IntArray
+    own_sign: IntArray
+    cell: IntArray
+
+
+def make_grid(segments: Segments) -> Grid:
+    """Lay a grid over the segments; lines are added until its cells hold few segments each."""
+    pad = 4 * segments.slack
+    count = int(np.clip(np.sqrt(len(segments.segment) / 2), 1, _MOST_LINES))
+    crowd = np.inf
+    while True:
+        columns = _lines(segments.segment[:, 0], segments.segment[:, 2], count)
+        rows = _lines(segments.segment[:, 1], segments.segment[:, 3], count)
+        span = grid_kernels.spans(segments.segment, columns, rows, pad)
+        counts = grid_kernels.cell_counts(span, len(columns) - 1, len(rows) - 1)
+        now = float(np.dot(counts, counts)) / max(1, int(counts.sum()))
+        if now < _CROWDED or now > 0.8 * crowd or 2 * count > _MOST_LINES:
+            break
+        crowd, count = now, 2 * count
+    cell_start = np.cumsum(counts)
+    reference_x = columns[:-1] + 0.4877 * np.diff(columns)
+    reference_y = rows[:-1] + 0.5123 * np.diff(rows)
+    return Grid(
+        columns=columns,
+        rows=rows,
+        reference_x=reference_x,
+        reference_y=reference_y,
+        span=span,
+        cell_start=cell_start,
+        cell_segment=grid_kernels.cell_lists(span, cell_start, len(columns) - 1),
+        depth=grid_kernels.reference_depths(
+            segments.segment, segments.weight, span, columns, reference_x, reference_y
+        ),
+    )
+
+
+def _lines(start: FloatArray, end: FloatArray, count: int) -> FloatArray:
+    """Return ascending lines with about the same number of ends between each two."""
+    values = np.sort(start[:: max(1, len(start) // (8 * count))])
+    picked = values[np.linspace(0, len(values) - 1, count + 1).astype(np.int64)[1:-1]]
+    above = values[np.minimum(np.searchsorted(values, picked, "right"), len(values) - 1)]
+    inner = np.unique(picked + 0.382 * (above - picked))
+    low, high = min(start.min(), end.min()), max(start.max(), end.max())
+    margin = 0.01 * (high - low) + 1e-6
+    inner = inner[(inner > low) & (inner < high)]
+    return np.concatenate(([low - margin], inner, [high + margin]))
+
+
+def arrange(segments: Segments, grid: Grid) -> Arrangement | None:
+    """Cut the segments where they meet; None where that would take too many tests."""
+    pairs, tests = crossing_kernels.meeting_pairs(
+        segments.segment, segments.ends, grid.cell_start, grid.cell_segment, segments.slack,
+        CROSSING_TESTS,
+    )  # fmt: skip
+    if tests > CROSSING_TESTS:
+        return None
+    position, points, segment = _cut(segments, pairs)
+    own_start, own_segment, own_sign, points = _merge(points, segment)
+    cell = winding_kernels.piece_cells(points, position, grid.columns, grid.rows)
+    signed = own_sign * segments.weight[own_segment]
+    net = np.add.reduceat(signed, own_start[:-1]) if len(signed) else signed
+    depth = winding_kernels.side_depths(
+        points, position, net.astype(np.int32), own_start, own_segment, segments.segment,
+        segments.weight, cell, grid.cell_start, grid.cell_segment, grid.reference_x,
+        grid.reference_y, grid.depth,
+    )  # fmt: skip
+    return Arrangement(position, points, depth, own_start, own_segment, own_sign, cell)
+
+
+def _cut(segments: Segments, pairs: IntArray) -> tuple[FloatArray, IntArray, IntArray]:
+    """Return all points, and the ends and the segment of each piece."""
+    count = len(segments.point)
+    if len(pairs):
+        pairs = np.unique(pairs, axis=0)
+    split_segment, share, split_point, crossing = crossing_kernels.splits(
+        segments.segment, segments.ends, pairs, segments.slack, count
+    )
+    if len(crossing):
+        touched = np.unique(split_point[split_point < count])
+        known = np.concatenate((touched, np.arange(count, count + len(crossing), dtype=np.int32)))
+        first = crossing_kernels.welded(
+            np.concatenate((segments.point[touched], crossing)), 2 * segments.slack
+        )
+        is_crossing = split_point >= count
+        place = split_point[is_crossing] - count + len(touched)
+        split_point[is_crossing] = known[first[place]]
+    order = np.lexsort((share, split_segment))
+    points, segment = crossing_kernels.pieces(
+        segments.ends, split_segment[order], split_point[order]
+    )
+    return np.concatenate((segments.point, crossing)), points, segment
+
+
+def _merge(points: IntArray, segment: IntArray) -> tuple[IntArray, IntArray, IntArray, IntArray]:
+    """Count pieces with the same ends as one; see `Arrangement`."""
+    number = crossing_kernels.merged(points)
+    count = int(number.max()) + 1 if len(number) else 0
+    if count == len(points):
+        start = np.arange(count + 1, dtype=np.int32)
+        return start, segment, np.ones(count, dtype=np.int32), points
+    order = np.argsort(number, kind="stable")
+    start = np.searchsorted(number[order], np.arange(count + 1)).astype(np.int32)
+    unique = points[order[start[:-1]]]
+    own = points[order]
+    sign = np.where(own[:, 0] == np.repeat(unique[:, 0], np.diff(start)), 1, -1).astype(np.int32)
+    return start, segment[order], sign, unique

@@ -1,0 +1,192 @@
+"""Kernels that count overlap along rows of texel centres."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+
+@njit(cache=True, nogil=True)
+def crossings(segments, weight, segment_island, texels):
+    """Return where segments cross rows of texel centres.
+
+    (N,) int32 row, (N,) int32 first column whose centre lies behind the crossing, (N,) int32
+    island and (N,) int32 change of its winding on the way to larger u.
+    """
+    count = 0
+    for e in range(len(segments)):
+        first, last = _rows(segments[e], texels)
+        count += last - first
+    row = np.empty(count, dtype=np.int32)
+    column = np.empty(count, dtype=np.int32)
+    island = np.empty(count, dtype=np.int32)
+    change = np.empty(count, dtype=np.int32)
+    n = 0
+    for e in range(len(segments)):
+        s = segments[e]
+        first, last = _rows(s, texels)
+        for r in range(first, last):
+            share = ((r + 0.5) / texels - s[1]) / (s[3] - s[1])
+            x = (s[0] + share * (s[2] - s[0])) * texels
+            row[n], column[n] = r, np.int32(np.ceil(x - 0.5))
+            island[n] = segment_island[e]
+            change[n] = -weight[e] if s[3] > s[1] else weight[e]
+            n += 1
+    return row, column, island, change
+
+
+@njit(cache=True, nogil=True)
+def _rows(segment, texels):
+    """Return the first row whose centre is at or above the lower end, and that of the upper."""
+    low, high = min(segment[1], segment[3]), max(segment[1], segment[3])
+    return np.int64(np.ceil(low * texels - 0.5)), np.int64(np.ceil(high * texels - 0.5))
+
+
+@njit(cache=True, nogil=True)
+def sweep(row, column, island, change, island_count):
+    """Count texels covered twice along crossings sorted by row and column.
+
+    Returns per island: texels of it that others cover too, one of the others, the middle of
+    the longest such run (column, row as numbers of texels); texels it covers twice itself and
+    the middle of the longest such run. And (R, 3) int32 runs row, first and end column of
+    everything covered twice or more.
+    """
+    deep = np.zeros(island_count)
+    partner = np.full(island_count, -1, dtype=np.int64)
+    longest = np.zeros(island_count, dtype=np.int64)
+    point = np.zeros((island_count, 2))
+    self_deep = np.zeros(island_count)
+    self_longest = np.zeros(island_count, dtype=np.int64)
+    self_point = np.zeros((island_count, 2))
+    count = np.zeros(island_count, dtype=np.int32)
+    entered = np.zeros(island_count, dtype=np.int64)
+    shared_before = np.zeros(island_count, dtype=np.int64)
+    doubled = np.zeros(island_count, dtype=np.int64)
+    previous = np.full(island_count, -1, dtype=np.int64)
+    following = np.full(island_count, -1, dtype=np.int64)
+    runs = np.empty((1024, 3), dtype=np.int32)
+    n, present, last, total = 0, 0, -1, 0
+    # Texels of this row with several islands so far, and where that last began and ended.
+    shared, shared_from, shared_to = 0, 0, 0
+    run_from, here = 0, -1
+    for k in range(len(row)):
+        if row[k] != here:
+            here, shared, shared_from, shared_to = row[k], 0, 0, -1
+        i, x = island[k], column[k]
+        before, after = count[i], count[i] + change[k]
+        count[i] = after
+        total_after = total + change[k]
+        if total < 2 <= total_after:
+            run_from = x
+        if total_after < 2 <= total and x > run_from:
+            n, runs = _add_run(runs, n, here, run_from, x)
+        total = total_after
+        if before < 2 <= after:
+            doubled[i] = x
+        if after < 2 <= before:
+            self_deep[i] += x - doubled[i]
+            if x - doubled[i] > self_longest[i]:
+                self_longest[i] = x - doubled[i]
+                self_point[i, 0], self_point[i, 1] = (x + doubled[i]) / 2, here + 0.5
+        if before < 1 <= after:
+            entered[i] = x
+            shared_before[i] = shared + (x - shared_from if present >= 2 else 0)
+            if present >= 1:
+                if partner[i] < 0:
+                    partner[i] = last
+                if partner[last] < 0:
+                    partner[last] = i
+            if present == 1:
+                shared_from = x
+            previous[i], following[i] = last, -1
+            if last >= 0:
+                following[last] = i
+            last = i
+            present += 1
+        if after < 1 <= before:
+            now = shared + (x - shared_from if present >= 2 else 0)
+            deep[i] += now - shared_before[i]
+            first = max(shared_from, entered[i])
+            end = x if present >= 2 else shared_to
+            if end - first > longest[i]:
+                longest[i] = end - first
+                point[i, 0], point[i, 1] = (end + first) / 2, here + 0.5
+            if present == 2:
+                shared, shared_to = now, x
+            if following[i] >= 0:
+                previous[following[i]] = previous[i]
+            else:
+                last = previous[i]
+            if previous[i] >= 0:
+                following[previous[i]] = following[i]
+            present -= 1
+    return deep, partner, point, self_deep, self_point, runs[:n]
+
+
+@njit(cache=True, nogil=True)
+def _add_run(runs, n, row, first, end):
+    """Append a run, or lengthen the last one where it ends just there."""
+    if n > 0 and runs[n - 1, 0] == row and runs[n - 1, 2] == first:
+        runs[n - 1, 2] = end
+        return n, runs
+    if n == len(runs):
+        larger = np.empty((2 * n, 3), dtype=np.int32)
+        larger[:n] = runs
+        runs = larger
+    runs[n, 0], runs[n, 1], runs[n, 2] = row, first, end
+    return n + 1, runs
+
+
+@njit(cache=True, nogil=True)
+def run_outline(runs):
+    """Return the (S, 2, 2) outline, in texels, of runs sorted by row and column.
+
+    Between two rows the outline runs where just one of them is covered.
+    """
+    outline = np.empty((256, 2, 2))
+    n, low = 0, 0
+    for k in range(len(runs)):
+        for x in (runs[k, 1], runs[k, 2]):
+            n, outline = _add_line(outline, n, (x, runs[k, 0]), (x, runs[k, 0] + 1))
+    while low < len(runs):
+        high = low
+        while high < len(runs) and runs[high, 0] == runs[low, 0]:
+            high += 1
+        top = high
+        if high < len(runs) and runs[high, 0] == runs[low, 0] + 1:
+            while top < len(runs) and runs[top, 0] == runs[high, 0]:
+                top += 1
+        if low == 0 or runs[low - 1, 0] != runs[low, 0] - 1:
+            n, outline = _differences(outline, n, runs[:0], runs[low:high], runs[low, 0])
+        n, outline = _differences(outline, n, runs[low:high], runs[high:top], runs[low, 0] + 1)
+        low = high
+    return outline[:n]
+
+
+@njit(cache=True, nogil=True)
+def _differences(outline, n, below, above, y):
+    """Add level lines at y where only the runs below or only those above cover."""
+    i, j, start = 0, 0, 0
+    while i < 2 * len(below) or j < 2 * len(above):
+        x0 = below[i // 2, 1 + i % 2] if i < 2 * len(below) else 2**31 - 1
+        x1 = above[j // 2, 1 + j % 2] if j < 2 * len(above) else 2**31 - 1
+        x = min(x0, x1)
+        if i % 2 != j % 2 and x > start:
+            n, outline = _add_line(outline, n, (start, y), (x, y))
+        if x0 == x:
+            i += 1
+        if x1 == x:
+            j += 1
+        start = x
+    return n, outline
+
+
+@njit(cache=True, nogil=True)
+def _add_line(outline, n, first, last):
+    if n == len(outline):
+        larger = np.empty((2 * n, 2, 2))
+        larger[:n] = outline
+        outline = larger
+    outline[n, 0, 0], outline[n, 0, 1] = first
+    outline[n, 1, 0], outline[n, 1, 1] = last
+    return n + 1, outline

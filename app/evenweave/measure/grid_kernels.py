@@ -1,0 +1,134 @@
+"""Kernels of a grid over segments, with lines set where the segments are.
+
+Rows and columns are as wide as the segments are sparse, so that a stray island far out costs
+nothing. A cell lists every segment that passes it; its reference point carries the winding depth.
+Segments are (E, 4) float64 rows x0, y0, x1, y1.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+
+@njit(cache=True, nogil=True)
+def locate(lines, value, hint):
+    """Return the gap k of ascending lines with lines[k] <= value < lines[k + 1], clamped."""
+    last = len(lines) - 2
+    if lines[hint] <= value:
+        if hint == last or value < lines[hint + 1]:
+            return hint
+        if hint + 1 == last or value < lines[hint + 2]:
+            return hint + 1
+        low, high = hint + 2, last + 1
+    else:
+        if hint == 0:
+            return 0
+        if lines[hint - 1] <= value:
+            return hint - 1
+        low, high = 0, hint - 1
+    while high - low > 1:
+        middle = (low + high) >> 1
+        if lines[middle] <= value:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+@njit(cache=True, nogil=True)
+def _columns(segment, low, high, pad, columns, hint):
+    """Return the first and last column that a segment passes between two heights."""
+    x0, y0, x1, y1 = segment[0], segment[1], segment[2], segment[3]
+    if y0 > y1:
+        x0, y0, x1, y1 = x1, y1, x0, y0
+    if y1 - y0 > 4 * pad:
+        slope = (x1 - x0) / (y1 - y0)
+        if low - pad > y0:
+            x0 = x0 + (low - pad - y0) * slope
+        if high + pad < y1:
+            x1 = x1 - (y1 - high - pad) * slope
+    first = locate(columns, min(x0, x1) - pad, hint)
+    return first, locate(columns, max(x0, x1) + pad, first)
+
+
+@njit(cache=True, nogil=True)
+def spans(segments, columns, rows, pad):
+    """Return (S, 4) int32 segment, row, first and last column, ascending by segment."""
+    result = np.empty((3 * len(segments) + 64, 4), dtype=np.int32)
+    n, row, column = 0, 0, 0
+    for e in range(len(segments)):
+        y0, y1 = segments[e, 1], segments[e, 3]
+        row = locate(rows, min(y0, y1) - pad, row)
+        top = locate(rows, max(y0, y1) + pad, row)
+        if n + top - row + 1 > len(result):
+            larger = np.empty((2 * len(result) + top - row + 1, 4), dtype=np.int32)
+            larger[:n] = result[:n]
+            result = larger
+        for r in range(row, top + 1):
+            first, last = _columns(segments[e], rows[r], rows[r + 1], pad, columns, column)
+            result[n, 0], result[n, 1], result[n, 2], result[n, 3] = e, r, first, last
+            column = first
+            n += 1
+    return result[:n]
+
+
+@njit(cache=True, nogil=True)
+def cell_counts(span, column_count, row_count):
+    """Return (cells + 1,) int64 with the number of segments of cell k at k + 1."""
+    counts = np.zeros(column_count * row_count + 1, dtype=np.int64)
+    for s in range(len(span)):
+        base = span[s, 1] * column_count + 1
+        for c in range(span[s, 2], span[s, 3] + 1):
+            counts[base + c] += 1
+    return counts
+
+
+@njit(cache=True, nogil=True)
+def cell_lists(span, cell_start, column_count):
+    """Return the (N,) int32 segments of all cells, those of one cell together."""
+    place = cell_start[:-1].copy()
+    result = np.empty(cell_start[-1], dtype=np.int32)
+    for s in range(len(span)):
+        base = span[s, 1] * column_count
+        for c in range(span[s, 2], span[s, 3] + 1):
+            result[place[base + c]] = span[s, 0]
+            place[base + c] += 1
+    return result
+
+
+@njit(cache=True, nogil=True)
+def reference_depths(segments, weight, span, columns, reference_x, reference_y):
+    """Return the (rows * columns,) int32 winding depth at each cell's reference point."""
+    column_count = len(reference_x)
+    depth = np.zeros(len(reference_y) * column_count, dtype=np.int32)
+    column = 0
+    for s in range(len(span)):
+        e, r = span[s, 0], span[s, 1]
+        y = reference_y[r]
+        up = segments[e, 1] <= y
+        if up == (segments[e, 3] <= y):
+            continue
+        x = across(segments[e], y)
+        column = locate(columns, x, column)
+        c = column if x <= reference_x[column] else column + 1
+        if c < column_count:
+            depth[r * column_count + c] += -weight[e] if up else weight[e]
+    for r in range(len(reference_y)):
+        for c in range(1, column_count):
+            depth[r * column_count + c] += depth[r * column_count + c - 1]
+    return depth
+
+
+@njit(cache=True, nogil=True)
+def across(segment, y):
+    """Return the x at which a segment that is not horizontal has height y."""
+    share = (y - segment[1]) / (segment[3] - segment[1])
+    return segment[0] + share * (segment[2] - segment[0])
+
+
+@njit(cache=True, nogil=True)
+def along(segment, x):
+    """Return the y at which a segment that is not vertical has abscissa x."""
+    share = (x - segment[0]) / (segment[2] - segment[0])
+    return segment[1] + share * (segment[3] - segment[1])

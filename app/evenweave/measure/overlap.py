@@ -1,0 +1,206 @@
+"""Texture that is claimed twice: exactly, per pair of islands, with its place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
+from evenweave.layout.layout import Layout, Tile
+from evenweave.measure import cover_kernels, ring_kernels
+from evenweave.measure.arrangement import Arrangement, Grid, Segments, arrange, make_grid
+from evenweave.measure.counted import count_overlap
+from evenweave.measure.residual import ResidualEdges, residual_edges
+from evenweave.measure.results import Overlap, Stacks
+
+LEAST_AREA_PX = 1e-3
+# Texture coordinates come as float32 or as text with six digits. Common regions thinner than
+# this many tiles on average are the rounding of a shared boundary, not an overlap.
+LEAST_WIDTH = 2.0**-21
+_ROUNDING_GROWS_BEYOND = 8.0
+_COVER_ENTRIES = 8_000_000
+
+
+def measure_overlap(layout: Layout, tile: Tile, stacks: Stacks) -> Overlap:
+    """Return every overlap of more than 1e-3 texels squared.
+
+    Members of a stack count as its first. The faces of one island that lie on each other are
+    an overlap of the island with itself; a wholly mirrored island is none. Islands overlap
+    where they are: nothing wraps at the tile's edge.
+
+    Method: the winding number of the residual edges is the number of triangles over a point;
+    where it is 2 or more, the islands are told apart. The edges are cut where they meet and
+    each piece gets the islands on both sides, so an area is a sum of cross products (Green).
+    Where that would take too long the overlap is counted, see `count_overlap`.
+    """
+    edges = residual_edges(layout)
+    kept = kept_edges(edges, stacks)
+    if not kept.any():
+        return _nothing()
+    segments, origin = as_segments(edges, kept)
+    grid = make_grid(segments)
+    arrangement = arrange(segments, grid)
+    if arrangement is None:
+        return count_overlap(segments, origin, tile)
+    deep = np.flatnonzero(arrangement.depth.max(axis=1) >= 2).astype(np.int32)
+    if not len(deep):
+        return _nothing()
+    borders = _pair_borders(segments, grid, arrangement, deep, layout.island_count)
+    if borders is None:
+        return count_overlap(segments, origin, tile)
+    px = tile.width * tile.height
+    whole = _measure_regions(*_deep_borders(arrangement, deep), arrangement.position, origin)
+    pairs = _measure_regions(*borders, arrangement.position, origin)
+    large = pairs.area * px > LEAST_AREA_PX
+    chosen = np.flatnonzero(large)
+    count = layout.island_count
+    return Overlap(
+        pair=frozen(
+            np.stack((pairs.key[chosen] // count, pairs.key[chosen] % count), axis=1).astype(
+                np.int32
+            )
+        ),
+        pair_area_px=frozen(pairs.area[chosen] * px),
+        pair_point=frozen(pairs.point[chosen]),
+        pair_patch=tuple(pairs.patch[k] for k in chosen),
+        outline=frozen(whole.outline if len(chosen) else np.zeros((0, 2, 2))),
+        area_px=float(whole.area.sum() * px) if len(chosen) else 0.0,
+        counted_at=0,
+    )
+
+
+def kept_edges(edges: ResidualEdges, stacks: Stacks) -> BoolArray:
+    """Return (E,) bool: the edge belongs to no island or to the first island of a stack."""
+    is_kept = np.ones(len(edges.island_start) - 1, dtype=np.bool_)
+    for group in stacks.group:
+        is_kept[list(group[1:])] = False
+    return np.asarray(is_kept[edges.island])
+
+
+def as_segments(edges: ResidualEdges, kept: BoolArray) -> tuple[Segments, FloatArray]:
+    """Return the kept edges as segments about a whole-numbered origin, and the origin."""
+    start, end = edges.start[kept], edges.end[kept]
+    first, last = edges.uv[start], edges.uv[end]
+    low = np.minimum(first.min(axis=0), last.min(axis=0))
+    extent = np.maximum(first.max(axis=0), last.max(axis=0)) - low
+    origin = np.floor(low)
+    segment = np.concatenate((first - origin, last - origin), axis=1)
+    return (
+        Segments(
+            segment=segment,
+            ends=np.stack((start, end), axis=1),
+            weight=edges.weight[kept],
+            island=edges.island[kept],
+            point=edges.uv - origin,
+            slack=1e-12 * max(1.0, float(extent.max())),
+        ),
+        origin,
+    )
+
+
+def _nothing() -> Overlap:
+    return Overlap(
+        pair=frozen(np.zeros((0, 2), dtype=np.int32)),
+        pair_area_px=frozen(np.zeros(0)),
+        pair_point=frozen(np.zeros((0, 2))),
+        pair_patch=(),
+        outline=frozen(np.zeros((0, 2, 2))),
+        area_px=0.0,
+        counted_at=0,
+    )
+
+
+def _deep_borders(
+    arrangement: Arrangement, deep: IntArray
+) -> tuple[np.ndarray[tuple[int], np.dtype[np.int64]], IntArray]:
+    """Return the borders of everything covered twice, as one region with key 0."""
+    is_deep = arrangement.depth[deep] >= 2
+    is_border = is_deep[:, 0] != is_deep[:, 1]
+    points = arrangement.points[deep[is_border]]
+    directed = np.where(is_deep[is_border, :1], points, points[:, ::-1])
+    return np.zeros(len(directed), dtype=np.int64), np.ascontiguousarray(directed)
+
+
+def _pair_borders(
+    segments: Segments, grid: Grid, arrangement: Arrangement, deep: IntArray, island_count: int
+) -> tuple[np.ndarray[tuple[int], np.dtype[np.int64]], IntArray] | None:
+    """Return keys a * islands + b and directed borders per pair; None where they are too many."""
+    wanted_cell = np.unique(arrangement.cell[deep])
+    columns = len(grid.reference_x)
+    is_row_wanted = np.zeros(len(grid.reference_y), dtype=np.uint8)
+    is_row_wanted[wanted_cell // columns] = 1
+    row, x, segment, direction = cover_kernels.row_crossings(
+        segments.segment, grid.span, is_row_wanted, grid.reference_y
+    )
+    order = np.lexsort((x, row))
+    cover_start, cover_island, cover_times = cover_kernels.reference_covers(
+        row[order], x[order], segment[order], direction[order], segments.weight,
+        segments.island, wanted_cell, grid.reference_x, island_count, _COVER_ENTRIES,
+    )  # fmt: skip
+    if not len(cover_start):
+        return None
+    cell_cover = np.full(len(grid.depth), -1, dtype=np.int32)
+    cell_cover[wanted_cell] = np.arange(len(wanted_cell), dtype=np.int32)
+    key, border = cover_kernels.pair_borders(
+        deep, arrangement.points, arrangement.position, arrangement.own_start,
+        arrangement.own_segment, arrangement.own_sign, segments.segment, segments.weight,
+        segments.island, arrangement.cell, grid.cell_start, grid.cell_segment,
+        grid.reference_x, grid.reference_y, cell_cover, cover_start, cover_island,
+        cover_times, island_count, _COVER_ENTRIES,
+    )  # fmt: skip
+    if len(border) and border[0, 0] < 0:
+        return None
+    return key, border
+
+
+@dataclass(frozen=True, eq=False)
+class _Regions:
+    """key, area : (K,) per region, areas in tile units squared; point : (K, 2) uv in its
+    largest ring, which is its `patch`; outline : (S, 2, 2) uv of all rings."""
+
+    key: np.ndarray[tuple[int], np.dtype[np.int64]]
+    area: FloatArray
+    point: FloatArray
+    patch: tuple[FloatArray, ...]
+    outline: FloatArray
+
+
+def _measure_regions(
+    key: np.ndarray[tuple[int], np.dtype[np.int64]],
+    border: IntArray,
+    position: FloatArray,
+    origin: FloatArray,
+) -> _Regions:
+    """Link borders of one key into rings and measure what is thicker than rounding."""
+    order = np.argsort(key, kind="stable")
+    border = border[order]
+    keys, first = np.unique(key[order], return_index=True)
+    start, at, region, area, length = ring_kernels.rings(
+        border, np.append(first, len(border)).astype(np.int32), position
+    )
+    scale = np.abs(position[border[at[start[:-1]], 0]] + origin).max(axis=1, initial=0.0)
+    least = LEAST_WIDTH * np.maximum(1.0, scale / _ROUNDING_GROWS_BEYOND)
+    is_thick = 2 * np.abs(area) >= least * length
+    total = np.bincount(region[is_thick], area[is_thick], len(keys))
+    around = np.bincount(region[is_thick], length[is_thick], len(keys))
+    width = np.zeros(len(keys))
+    np.maximum.at(width, region, least)
+    kept = np.flatnonzero((total > 0) & (2 * total >= width * around))
+    ring = np.flatnonzero(is_thick & np.isin(region, kept))
+    by_area = ring[np.lexsort((-area[ring], region[ring]))]
+    ring_first = np.searchsorted(region[by_area], np.append(kept, len(keys)))
+    worst = by_area[ring_first[:-1]].astype(np.int32)
+    point = ring_kernels.inner_points(
+        border, at, start, ring_first.astype(np.int32), by_area.astype(np.int32), worst, position
+    )
+    steps = np.concatenate([at[start[r] : start[r + 1]] for r in ring] or [at[:0]])
+    return _Regions(
+        key=keys[kept],
+        area=total[kept],
+        point=point + origin,
+        patch=tuple(
+            frozen(position[border[at[start[r] : start[r + 1]], 0]] + origin) for r in worst
+        ),
+        outline=position[border[steps]] + origin,
+    )
