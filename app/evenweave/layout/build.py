@@ -121,7 +121,7 @@ def _layout(
         island_parts=parts,
         edges=_edges(
             topology.corner_kind[corners],
-            topology.corner_twin[corners] - np.int32(corner),
+            _twins(topology.corner_twin[corners], corner),
             topology.corner_outline[corners],
         ),
     )
@@ -130,6 +130,12 @@ def _layout(
 def _less(numbers: IntArray, offset: int) -> IntArray:
     """Return the numbers counted from `offset`; the same array where that is 0."""
     return frozen(numbers - np.int32(offset) if offset else numbers)
+
+
+def _twins(corner_twin: IntArray, offset: int) -> IntArray:
+    if offset == 0:
+        return corner_twin
+    return np.where(corner_twin < 0, np.int32(-1), corner_twin - np.int32(offset))
 
 
 def _edges(corner_kind: ByteArray, corner_twin: IntArray, corner_outline: BoolArray) -> Edges:
@@ -142,6 +148,7 @@ def _edges(corner_kind: ByteArray, corner_twin: IntArray, corner_outline: BoolAr
         border=_places(corner_kind == BORDER),
         nonmanifold=_places(corner_kind == NONMANIFOLD),
         outline=_places(corner_outline),
+        twin=frozen(corner_twin),
     )
 
 

@@ -17,7 +17,8 @@ def match_edges(face_start, corner_point, corner_uv, uv, point_count):
     put into a bucket per lesser point, each bucket sorted by the greater one.
 
     Returns (C,) uint8 kind of the edge beginning at each corner, (C,) int32 the other side of
-    a seam (-1 elsewhere), (C,) bool outline and (F,) int32 island, numbered by first face.
+    an edge with two faces (-1 elsewhere), (C,) bool outline and (F,) int32 island, numbered by
+    first face.
     """
     faces, corners = len(face_start) - 1, len(corner_point)
     bucket, item_corner, item_far, corner_face, face_side = _fill_buckets(
@@ -144,6 +145,7 @@ def _join_two(
     c_after, d_after = _after(c, face_start, corner_face), _after(d, face_start, corner_face)
     opposite = corner_point[c] == corner_point[d_after]
     d_near, d_far = (d_after, d) if opposite else (d, d_after)
+    corner_twin[c], corner_twin[d] = d, c
     if corner_uv[c] == corner_uv[d_near] and corner_uv[c_after] == corner_uv[d_far]:
         _union(parent, corner_face[c], corner_face[d])
         side = face_side[corner_face[c]]
@@ -152,7 +154,6 @@ def _join_two(
         corner_outline[c] = side == other and side != 0 and corner_uv[c] != corner_uv[c_after]
         return
     corner_kind[c] = corner_kind[d] = SEAM
-    corner_twin[c], corner_twin[d] = d, c
     corner_outline[c] = corner_uv[c] != corner_uv[c_after]
     corner_outline[d] = corner_uv[d] != corner_uv[d_after]
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from evenweave.arrays import FloatArray, IntArray
+from evenweave.arrays import FloatArray, IntArray, ints
 
 
 @dataclass(frozen=True)
@@ -69,10 +69,14 @@ class Edges:
     seam : (S, 2) int32 corners, the two sides of a seam (joined in 3D, split in UV)
     border : (B,) int32 corners of edges with one face only
     nonmanifold : (N,) int32 corners of edges used by more than two faces, every use listed
-    outline : (O,) int32 corners whose edge bounds an island in UV (seam sides and borders)
+    outline : (O,) int32 corners whose edge bounds an island in UV: seam sides, borders, unmatched
+    uses of non-manifold edges, and folds (edges with all their faces on one side, once each)
+    twin : (C,) int32 the other side of an edge with two faces, inside an island or at a seam;
+    -1 elsewhere
     """
 
     seam: IntArray
     border: IntArray
     nonmanifold: IntArray
     outline: IntArray
+    twin: IntArray = field(default_factory=lambda: ints([]))

@@ -1,0 +1,148 @@
+"""Seams: how the texture goes on across them, whether shading agrees, who could be sewn to whom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
+from evenweave.layout.layout import Layout, Tile
+from evenweave.measure import seams_kernels as kernels
+from evenweave.measure.results import Seams, TriangleMeasures
+from evenweave.mesh.asset import Asset
+
+
+def measure_seams(
+    layout: Layout, asset: Asset, triangles: TriangleMeasures, tile: Tile
+) -> Seams:  # fmt: skip
+    """Return the measures of every seam; each looks at the triangles along the edge.
+
+    turn_degrees : lay both sides flat; the angle between the texture's +v on one side and on
+    the other, as the checker's chevrons show it. density_step_octaves, turn_degrees : NaN at
+    degenerate triangles; fold_degrees : NaN at triangles without surface.
+    is_hard : the file's normals of the two sides differ at either end by more than 2.56 degrees
+    (cosine 0.999); where the file has no normals, smoothing groups part the faces and they do
+    not lie flat to each other.
+    island_seam_m : each seam once, also where both its sides are of the island.
+    fragment_share : of the outline on the surface, in which a seam inside an island counts at
+    both sides.
+    """
+    seam = layout.edges.seam
+    corner_face = frozen(kernels.corner_faces(layout.face_start))
+    length, step, turn, fold = kernels.seam_steps(
+        seam, corner_face, layout.face_start, layout.corner_point, layout.corner_uv,
+        layout.triangle_corner, layout.point_m, layout.uv, triangles.s1, triangles.s2,
+        float(tile.width), float(tile.height),
+    )  # fmt: skip
+    island = layout.face_island[corner_face[seam]].reshape(-1, 2)
+    shading = _Shading.of(layout, asset, corner_face)
+    is_hard = shading.hard_seams(layout, frozen(fold))
+    hard_inside = shading.hard_inside(layout)
+    border = layout.edges.border
+    border_m = _sums(
+        layout.face_island[corner_face[border]], edge_length_m(layout, border), layout.island_count
+    )
+    seam_m, fragment, fragment_share = _neighbours(island, length, border_m)
+    return Seams(
+        length_m=frozen(length),
+        island=frozen(island),
+        density_step_octaves=frozen(step),
+        turn_degrees=frozen(turn),
+        is_hard=frozen(is_hard),
+        fold_degrees=frozen(fold),
+        hard_inside=frozen(hard_inside),
+        hard_inside_m=frozen(edge_length_m(layout, hard_inside)),
+        island_seam_m=frozen(seam_m),
+        island_border_m=frozen(border_m),
+        fragment=frozen(fragment),
+        fragment_share=frozen(fragment_share),
+    )
+
+
+def edge_length_m(layout: Layout, corner: IntArray) -> FloatArray:
+    """Return the length in metres of the edges beginning at some corners."""
+    face = np.searchsorted(layout.face_start, corner, side="right") - 1
+    is_last = corner + 1 == layout.face_start[face + 1]
+    after = np.where(is_last, layout.face_start[face], corner + 1)
+    start, end = layout.corner_point[corner], layout.corner_point[after]
+    length: FloatArray = np.linalg.norm(layout.point_m[end] - layout.point_m[start], axis=1)
+    return length
+
+
+@dataclass(frozen=True, eq=False)
+class _Shading:
+    """What the file says of shading: normals at corners, smoothing groups of faces.
+
+    asset_shift : (F,) int32 to add to a layout's corner to get the asset's
+    """
+
+    is_stated: bool
+    corner_face: IntArray
+    asset_shift: IntArray
+    corner_normal: IntArray
+    normal: FloatArray
+    face_smoothing: IntArray
+
+    @classmethod
+    def of(cls, layout: Layout, asset: Asset, corner_face: IntArray) -> _Shading:
+        smoothing = asset.face_smoothing[layout.asset_face]
+        has_groups = bool(len(smoothing)) and bool(smoothing.max() >= 0)
+        return cls(
+            is_stated=len(asset.normal) > 0 or has_groups,
+            corner_face=corner_face,
+            asset_shift=frozen(asset.face_start[layout.asset_face] - layout.face_start[:-1]),
+            corner_normal=asset.corner_normal,
+            normal=asset.normal,
+            face_smoothing=frozen(smoothing),
+        )
+
+    def hard_seams(self, layout: Layout, fold_degrees: FloatArray) -> BoolArray:
+        if not self.is_stated:
+            return np.zeros(len(fold_degrees), dtype=bool)
+        is_hard: BoolArray = kernels.hard_seams(
+            layout.edges.seam, self.corner_face, layout.face_start, layout.corner_point,
+            self.asset_shift, self.corner_normal, self.normal, self.face_smoothing, fold_degrees,
+        )  # fmt: skip
+        return is_hard
+
+    def hard_inside(self, layout: Layout) -> IntArray:
+        if not self.is_stated:
+            return np.zeros(0, dtype=np.int32)
+        corners: IntArray = kernels.hard_inner_edges(
+            layout.edges.twin, self.corner_face, layout.face_start, layout.corner_point,
+            layout.corner_uv, layout.triangle_corner, layout.point_m, self.asset_shift,
+            self.corner_normal, self.normal, self.face_smoothing,
+        )  # fmt: skip
+        return corners
+
+
+def _neighbours(
+    island: IntArray, length_m: FloatArray, border_m: FloatArray
+) -> tuple[FloatArray, IntArray, FloatArray]:
+    """Return each island's length of seam, its chief neighbour and the share of its outline."""
+    count = len(border_m)
+    fragment, share = np.full(count, -1, dtype=np.int32), np.zeros(count)
+    is_inner = island[:, 0] == island[:, 1]
+    inner_m = _sums(island[is_inner, 0], length_m[is_inner], count)
+    one, other = island[~is_inner].T
+    here, there = np.concatenate([one, other]), np.concatenate([other, one])
+    lengths = np.tile(length_m[~is_inner], 2)
+    outer_m = _sums(here, lengths, count)
+    if len(here):
+        pair, inverse = np.unique(here.astype(np.int64) * count + there, return_inverse=True)
+        shared_m = np.bincount(inverse, weights=lengths)
+        order = np.lexsort((-pair, shared_m))
+        # Of each island the last pair written is the longest; of equals the first neighbour.
+        fragment[pair[order] // count] = pair[order] % count
+        longest = np.zeros(count)
+        longest[pair[order] // count] = shared_m[order]
+        outline_m = outer_m + 2 * inner_m + border_m
+        np.divide(longest, outline_m, out=share, where=outline_m > 0)
+    return outer_m + inner_m, fragment, share
+
+
+def _sums(index: IntArray, value: FloatArray, count: int) -> FloatArray:
+    """Return the (count,) sums of the values at each index."""
+    sums: FloatArray = np.bincount(index, weights=value, minlength=count).astype(np.float64)
+    return sums
