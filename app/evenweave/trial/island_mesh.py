@@ -47,7 +47,7 @@ def island_mesh(layout: Layout, island: int) -> IslandMesh:
         point_m=frozen(layout.point_m[pair[:, 0]]),
         uv=frozen(layout.uv[pair[:, 1]]),
         triangle=frozen(vertex_of[layout.triangle_corner[is_mine]]),
-        vertex_point=frozen(pair[:, 0].astype(np.int32)),
+        vertex_point=ints(pair[:, 0]),
         corner=ints(corner),
         corner_vertex=frozen(corner_vertex),
     )
