@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import (
     QDialog,
@@ -26,6 +27,7 @@ class KeyboardSheet(QDialog):
         self, listed: Mapping[str, Sequence[QAction]], parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Keys"))
         sheet = QWidget(self)
         halves = QHBoxLayout(sheet)

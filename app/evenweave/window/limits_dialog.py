@@ -37,6 +37,7 @@ class LimitsDialog(QDialog):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self._session = session
         self.setWindowTitle(self.tr("Limits"))
         self.fields = {name: SettingField(name, parent=self) for name in SETTINGS}

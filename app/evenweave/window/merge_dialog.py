@@ -29,6 +29,7 @@ class MergeDialog(QDialog):
         self, materials: tuple[str, ...], merged: Groups, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Materials on one layout"))
         taken = {name for group in merged for name in group}
         self._order = materials

@@ -1,0 +1,70 @@
+"""What opens a dialog: choosing files, limits, materials, pictures, the keyboard sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+from evenweave.places import sample_assets
+from evenweave.review import Grouping
+from evenweave.window.actions import Actions
+from evenweave.window.keyboard_sheet import KeyboardSheet
+from evenweave.window.limits_dialog import LimitsDialog
+from evenweave.window.merge_dialog import MergeDialog
+from evenweave.window.session import Session
+from evenweave.window.settings import Settings
+
+FILE_PATTERNS = "*.obj *.gltf *.glb *.usd *.usda *.usdc *.usdz *.ply *.dae"
+SAMPLE = "lantern_first_pass.obj"
+
+
+class Dialogs(QObject):
+    """Opens dialogs over the window and hands what they bring to the session."""
+
+    def __init__(self, session: Session, settings: Settings, window: QWidget) -> None:
+        super().__init__(window)
+        self._session, self._settings, self._window = session, settings, window
+
+    def open_file(self) -> None:
+        """Ask for a mesh and open it."""
+        recent = self._settings.recent
+        folder = str(recent[0].parent) if recent else ""
+        patterns = self.tr("Meshes ({patterns})").format(patterns=FILE_PATTERNS)
+        name, _ = QFileDialog.getOpenFileName(
+            self._window, self.tr("Open a mesh"), folder, f"{patterns};;{self.tr('All files (*)')}"
+        )
+        if name:
+            self._session.open(Path(name))
+
+    def open_sample(self) -> None:
+        """Open the harbour lantern."""
+        self._session.open(sample_assets() / SAMPLE)
+
+    def edit_limits(self) -> None:
+        """Open the limits."""
+        LimitsDialog(self._session, self._window).open()
+
+    def merge_materials(self) -> None:
+        """Ask which materials share a layout."""
+        review = self._session.review
+        if review is None:
+            return
+        grouping = self._session.grouping
+        names = review.asset.material_names
+        dialog = MergeDialog(names, grouping.merged, self._window)
+        dialog.accepted.connect(
+            lambda: self._session.choose_grouping(Grouping(grouping.uv_set, dialog.merged))
+        )
+        dialog.open()
+
+    def show_keys(self, actions: Actions) -> None:
+        """Open the keyboard sheet."""
+        KeyboardSheet(actions.listed, self._window).open()
+
+    def export(self) -> None:
+        """Ask for a picture's contents and write it."""
+
+    def copy(self) -> None:
+        """Put a picture on the clipboard."""

@@ -1,0 +1,109 @@
+"""The window's own actions and its menus."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QObject
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QMainWindow, QMenu, QMenuBar, QWidget
+
+from evenweave.window.actions import Act, Actions
+from evenweave.window.dialogs import Dialogs
+from evenweave.window.session import Session
+
+
+class WindowActions(QObject):
+    """Files, edits and panels, beside the session's `Actions`, and the menus of both."""
+
+    def __init__(
+        self, session: Session, actions: Actions, dialogs: Dialogs, window: QMainWindow
+    ) -> None:
+        super().__init__(window)
+        self._session, self._actions = session, actions
+        add, stack = actions.add, session.undo_stack
+        file, edit = self.tr("File"), self.tr("Edit")
+        self.open = add(file, self.tr("&Open…"), dialogs.open_file, key="Ctrl+O")
+        self.sample = add(file, self.tr("Open the &sample"), dialogs.open_sample)
+        self.reread = add(file, self.tr("&Read again"), session.reread, key="F5")
+        self.export = add(file, self.tr("&Export picture…"), dialogs.export, key="Ctrl+E")
+        self.copy = add(file, self.tr("&Copy picture"), dialogs.copy, key="Ctrl+Shift+C")
+        self.quit = add(file, self.tr("&Quit"), window.close, key="Ctrl+Q")
+        self.undo = add(edit, self.tr("&Undo"), stack.undo, key="Ctrl+Z")
+        self.redo = add(edit, self.tr("Re&do"), stack.redo, key="Ctrl+Shift+Z")
+        self.limits = add(edit, self.tr("L&imits…"), dialogs.edit_limits, key="Ctrl+L")
+        self.merge = add(edit, self.tr("&Materials…"), dialogs.merge_materials, key="Ctrl+M")
+        self.keys = add(
+            self.tr("Help"), self.tr("&Keys"), lambda: dialogs.show_keys(actions), key="F1"
+        )
+        self.panels: dict[str, QAction] = {}
+        self.recent = QMenu(self.tr("Open &recent"), window)
+        stack.indexChanged.connect(self._on_stack_index_changed)
+        session.review_replaced.connect(self._on_session_review_replaced)
+        self._on_stack_index_changed()
+        self._on_session_review_replaced()
+
+    def add_panel(self, name: str, text: str, panel: QWidget) -> None:
+        """Add the action that hides and shows a panel."""
+        key = f"Ctrl+{len(self.panels) + 1}"
+        toggle = self._actions.add(self.tr("Panels"), text, lambda: None, key=key)
+        toggle.setCheckable(True)
+        toggle.setChecked(True)
+        toggle.toggled.connect(panel.setVisible)
+        self.panels[name] = toggle
+
+    def add_panel_action(self, text: str, act: Act, key: str) -> QAction:
+        """Add another action that concerns the panels."""
+        return self._actions.add(self.tr("Panels"), text, act, key=key)
+
+    def fill(self, bar: QMenuBar, panel_actions: list[QAction]) -> None:
+        """Make the menus."""
+        look = self._actions
+        file = bar.addMenu(self.tr("&File"))
+        file.addAction(self.open)
+        file.addMenu(self.recent)
+        file.addActions([self.sample, self.reread])
+        file.addSeparator()
+        file.addActions([self.export, self.copy])
+        file.addSeparator()
+        file.addAction(self.quit)
+        edit = bar.addMenu(self.tr("&Edit"))
+        edit.addActions([self.undo, self.redo])
+        edit.addSeparator()
+        edit.addAction(look.clear)
+        edit.addSeparator()
+        edit.addActions([self.limits, self.merge])
+        view = bar.addMenu(self.tr("&View"))
+        view.addMenu(self.tr("&Colours")).addActions(look.colours.actions())
+        view.addActions([look.checker, *look.toggles])
+        view.addSeparator()
+        view.addActions([look.frame, look.overview])
+        panels = bar.addMenu(self.tr("&Panels"))
+        panels.addActions(list(self.panels.values()))
+        panels.addSeparator()
+        panels.addActions(panel_actions)
+        warnings = bar.addMenu(self.tr("&Warnings"))
+        warnings.addActions([look.next_warning, look.previous_warning, look.show_place])
+        bar.addMenu(self.tr("&Help")).addAction(self.keys)
+
+    def show_recent(self, paths: tuple[Path, ...]) -> None:
+        """List the files opened last."""
+        self.recent.clear()
+        for path in paths:
+            action = self.recent.addAction(path.name.replace("&", "&&"))
+            action.setToolTip(str(path))
+            action.triggered.connect(lambda _=False, path=path: self._session.open(path))
+        self.recent.setEnabled(bool(paths))
+
+    def _on_session_review_replaced(self) -> None:
+        is_open = self._session.review is not None
+        for action in (self.reread, self.export, self.copy, self.merge):
+            action.setEnabled(is_open)
+
+    def _on_stack_index_changed(self) -> None:
+        stack = self._session.undo_stack
+        undo, redo = stack.undoText(), stack.redoText()
+        self.undo.setText(self.tr("&Undo {what}").format(what=undo) if undo else self.tr("&Undo"))
+        self.redo.setText(self.tr("Re&do {what}").format(what=redo) if redo else self.tr("Re&do"))
+        self.undo.setEnabled(stack.canUndo())
+        self.redo.setEnabled(stack.canRedo())
