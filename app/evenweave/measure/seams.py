@@ -9,6 +9,7 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure import seams_kernels as kernels
+from evenweave.measure.corners import edge_length_m
 from evenweave.measure.results import Seams, TriangleMeasures
 from evenweave.mesh.asset import Asset
 
@@ -58,16 +59,6 @@ def measure_seams(
         fragment=frozen(fragment),
         fragment_share=frozen(fragment_share),
     )
-
-
-def edge_length_m(layout: Layout, corner: IntArray) -> FloatArray:
-    """Return the length in metres of the edges beginning at some corners."""
-    face = np.searchsorted(layout.face_start, corner, side="right") - 1
-    is_last = corner + 1 == layout.face_start[face + 1]
-    after = np.where(is_last, layout.face_start[face], corner + 1)
-    start, end = layout.corner_point[corner], layout.corner_point[after]
-    length: FloatArray = np.linalg.norm(layout.point_m[end] - layout.point_m[start], axis=1)
-    return length
 
 
 @dataclass(frozen=True, eq=False)
