@@ -11,7 +11,9 @@ PACKAGE = Path(__file__).resolve().parents[1] / "app" / "evenweave"
 
 # From the top down: a module may import its own line and every line below it.
 ORDER = [
-    {"cli", "__main__"},
+    {"__main__"},
+    {"cli"},
+    {"command"},
     {"window", "warm"},
     {"report", "trial"},
     {"compare"},

@@ -49,5 +49,5 @@ def island_mesh(layout: Layout, island: int) -> IslandMesh:
         triangle=frozen(vertex_of[layout.triangle_corner[is_mine]]),
         vertex_point=ints(pair[:, 0]),
         corner=ints(corner),
-        corner_vertex=frozen(corner_vertex),
+        corner_vertex=ints(corner_vertex),
     )
