@@ -73,3 +73,13 @@ def several(names: Sequence[str], total: int) -> str:
     if total > 3:
         return f"{', '.join(names[:3])} and {total - 3:,} more"
     return " and ".join(filter(None, (", ".join(names[: total - 1]), names[total - 1])))
+
+
+def printable(text: str) -> str:
+    """Make names safe for a terminal: control characters and odd bytes become escapes."""
+    return "".join(
+        char
+        if char.isprintable()
+        else char.encode("unicode_escape", "backslashreplace").decode("ascii")
+        for char in text
+    )

@@ -36,26 +36,8 @@ class Outcome:
     limits_path: Path | None = None
 
 
-def result(outcomes: Sequence[Outcome]) -> Json:
-    """Return the whole result of one run."""
-    return {
-        "evenweave": __version__,
-        "schema": SCHEMA,
-        "files": [_file(outcome) for outcome in outcomes],
-    }
-
-
-def result_text(outcomes: Sequence[Outcome]) -> str:
-    """Return the result as JSON text that UTF-8 can hold.
-
-    Bytes of file names that are not UTF-8 become escapes of lone surrogates, from which Python
-    gets the same name back.
-    """
-    text = json.dumps(result(outcomes), indent=2, ensure_ascii=False, allow_nan=False)
-    return text.encode("utf-8", "backslashreplace").decode() + "\n"
-
-
-def _file(outcome: Outcome) -> Json:
+def file_result(outcome: Outcome) -> Json:
+    """Return what became of one file."""
     done = outcome.review
     return {
         "path": str(outcome.path),
@@ -65,6 +47,21 @@ def _file(outcome: Outcome) -> Json:
         "asset": _asset(done) if done else None,
         "layouts": [_layout(one, done) for one in done.layouts] if done else [],
     }
+
+
+def result(files: Sequence[Json]) -> Json:
+    """Return the whole result of one run from those of its files."""
+    return {"evenweave": __version__, "schema": SCHEMA, "files": list(files)}
+
+
+def result_text(files: Sequence[Json]) -> str:
+    """Return the result as JSON text that UTF-8 can hold.
+
+    Bytes of file names that are not UTF-8 become escapes of lone surrogates, from which Python
+    gets the same name back.
+    """
+    text = json.dumps(result(files), indent=2, ensure_ascii=False, allow_nan=False)
+    return text.encode("utf-8", "backslashreplace").decode() + "\n"
 
 
 def _error(problem: FileProblem) -> Json:

@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
-from evenweave.report.machine import Json, Outcome, result
+from evenweave.report.machine import Json
 
 COLUMNS = (
     "file", "layout", "island", "parts", "faces", "triangles", "surface_m2", "uv_area",
@@ -18,15 +18,16 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def table_text(outcomes: Sequence[Outcome]) -> str:
+def table_text(files: Sequence[Json]) -> str:
     """Return the islands of all files as CSV (RFC 4180, with a header line).
 
-    What cannot be measured is an empty field. Files that could not be read have no lines.
+    files : as `machine.file_result` gives them. What cannot be measured is an empty field. Files
+    that could not be read have no lines.
     """
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
-    for file in result(outcomes)["files"]:
+    for file in files:
         for layout in file["layouts"]:
             names = [island["name"] for island in layout["islands"]]
             for island in layout["islands"]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from evenweave.check.numbers import counted, density, number, percent
+from evenweave.check.numbers import counted, density, number, percent, printable
 from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.report.machine import Outcome
 from evenweave.review import LayoutReview, Review
@@ -16,21 +17,43 @@ MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "no
 HANGING = " " * 28
 
 
-def report_text(outcomes: Sequence[Outcome], *, is_full: bool = False) -> str:
-    """Return what was found in each file; with `is_full` also why, what to do and how measured."""
-    blocks = [_file_lines(outcome, is_full) for outcome in outcomes]
-    if len(outcomes) > 1:
-        blocks.append([_summary(outcomes)])
-    return "\n\n".join("\n".join(lines) for lines in blocks) + "\n"
+@dataclass(frozen=True)
+class FileText:
+    """What is said of one file, and what is counted over all of them."""
+
+    text: str
+    severities: tuple[Severity, ...]
+    is_read: bool
 
 
-def verdict(warnings: Iterable[LayoutWarning]) -> str:
-    """Count warnings in words, gravest first.
+def file_text(outcome: Outcome, *, is_full: bool = False) -> FileText:
+    """Say what was found in a file; with `is_full` also why, what to do and how measured."""
+    layouts = outcome.review.layouts if outcome.review else ()
+    return FileText(
+        "\n".join(_file_lines(outcome, is_full)),
+        tuple(warning.severity for one in layouts for warning in one.warnings),
+        outcome.review is not None,
+    )
+
+
+def report_text(files: Sequence[FileText]) -> str:
+    """Put the texts of files together, with a last line that counts over all of them."""
+    blocks = [file.text for file in files]
+    if len(files) > 1:
+        unread = sum(not file.is_read for file in files)
+        tail = f"; {counted(unread, 'file')} could not be read" if unread else ""
+        found = verdict(severity for file in files for severity in file.severities)
+        blocks.append(f"{counted(len(files), 'file')}: {found}{tail}")
+    return "\n\n".join(blocks) + "\n"
+
+
+def verdict(severities: Iterable[Severity]) -> str:
+    """Count severities in words, gravest first.
 
     >>> verdict([])
     'nothing to remark'
     """
-    count = Counter(warning.severity for warning in warnings)
+    count = Counter(severities)
     parts = [counted(count[severity], MARK[severity]) for severity in MARK if count[severity]]
     return ", ".join(parts) or "nothing to remark"
 
@@ -70,7 +93,8 @@ def _layout_lines(one: LayoutReview, done: Review, is_full: bool) -> list[str]:
         *(["tiling"] if one.purpose == "tiling" else []),
     ]
     name = printable(one.layout.name) or "no material"
-    lines = [f"  {name} ({', '.join(about)}): {verdict(one.warnings)}"]
+    found = (warning.severity for warning in one.warnings)
+    lines = [f"  {name} ({', '.join(about)}): {verdict(found)}"]
     if one.layout.island_count:
         lines += _number_lines(one, done.limits.density_unit)
     for warning in one.warnings:
@@ -109,22 +133,4 @@ def _wrapped(start: str, text: str, hanging: str) -> list[str]:
         subsequent_indent=hanging,
         break_on_hyphens=False,
         break_long_words=False,
-    )
-
-
-def _summary(outcomes: Sequence[Outcome]) -> str:
-    reviews = [outcome.review for outcome in outcomes if outcome.review]
-    warnings = [w for done in reviews for layout in done.layouts for w in layout.warnings]
-    unread = len(outcomes) - len(reviews)
-    tail = f"; {counted(unread, 'file')} could not be read" if unread else ""
-    return f"{counted(len(outcomes), 'file')}: {verdict(warnings)}{tail}"
-
-
-def printable(text: str) -> str:
-    """Make names safe for a terminal: control characters and odd bytes become escapes."""
-    return "".join(
-        char
-        if char.isprintable()
-        else char.encode("unicode_escape", "backslashreplace").decode("ascii")
-        for char in text
     )

@@ -1,0 +1,7 @@
+"""`python -m evenweave`."""
+
+import sys
+
+from evenweave.cli import main
+
+sys.exit(main())

@@ -1,0 +1,77 @@
+"""The command line. Loads the window only when asked, and says expected failures in a sentence."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from evenweave import __version__
+from evenweave.command import check, limits, picture, prepare, samples
+from evenweave.command.terminal import complain
+from evenweave.errors import EvenweaveError
+
+COMMANDS = {"check": check, "picture": picture, "limits": limits, "samples": samples,
+            "prepare": prepare}  # fmt: skip
+TROUBLE, INTERRUPTED, READER_GONE = 2, 130, 141
+
+EXAMPLES = """\
+examples:
+  evenweave                          open the window
+  evenweave lantern.obj              open the window on a mesh (OBJ, glTF, GLB, USD, PLY, COLLADA)
+  evenweave check lantern.obj        say what is wrong with its layouts
+  evenweave check --help             the options of a command
+"""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the program and return its exit code."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    try:
+        code = _run(arguments)
+        sys.stdout.flush()
+        return code
+    except EvenweaveError as problem:
+        complain(str(problem))
+        return TROUBLE
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Nobody reads any more; keep the interpreter from saying so at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return READER_GONE
+
+
+def _run(arguments: list[str]) -> int:
+    if not arguments or not (arguments[0] in COMMANDS or arguments[0].startswith("-")):
+        return _window(arguments)
+    parsed = _parser().parse_args(arguments)
+    run_command = getattr(parsed, "run", None)
+    return run_command(parsed) if run_command else _window([])
+
+
+def _window(arguments: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="evenweave")
+    parser.add_argument("file", nargs="?", type=Path, metavar="FILE")
+    path = parser.parse_args(arguments).file
+    from evenweave.window.application import run
+
+    return run(path)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="evenweave",
+        usage="evenweave [FILE]\n       evenweave COMMAND ...",
+        description="Look at UV layouts: stretch, texel density, overlap and padding, island by "
+        "island, with an explanation of every warning.",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"evenweave {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", prog="evenweave")
+    for command in COMMANDS.values():
+        command.add(commands)
+    return parser

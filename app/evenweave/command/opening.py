@@ -1,0 +1,84 @@
+"""Opening meshes for a command, under the limits that hold for them."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from evenweave.command.terminal import ProgressLine
+from evenweave.errors import FileProblem
+from evenweave.limits import Limits
+from evenweave.limits_file import FoundLimits, discover, read_limits
+from evenweave.mesh.asset import Asset, Unit
+from evenweave.mesh.read import read
+from evenweave.progress import within
+from evenweave.report.machine import Outcome
+from evenweave.review import Grouping, Review, review
+
+
+def given_limits(arguments: argparse.Namespace) -> FoundLimits | None:
+    """Return the limits named on the command line, read once for all files."""
+    if arguments.limits is None:
+        return None
+    return FoundLimits(read_limits(arguments.limits), arguments.limits)
+
+
+def open_file(path: Path, arguments: argparse.Namespace, given: FoundLimits | None) -> Outcome:
+    """Read and review one file. What keeps it from being read is in the outcome."""
+    progress = ProgressLine(path.name)
+    limits_path = given.path if given else None
+    try:
+        found = given or discover(path.parent)
+        limits_path = found.path
+        done = _review(path, arguments, _overridden(found.limits, arguments), progress)
+        return Outcome(path, review=done, limits_path=limits_path)
+    except FileProblem as problem:
+        return Outcome(path, problem=problem, limits_path=limits_path)
+    except MemoryError:
+        cause = "it needs more memory than there is"
+        much = FileProblem(path, "", cause, "close other programs or export it in pieces")
+        return Outcome(path, problem=much, limits_path=limits_path)
+    finally:
+        progress.clear()
+
+
+def _review(
+    path: Path, arguments: argparse.Namespace, limits: Limits, progress: ProgressLine
+) -> Review:
+    asset = read(path, within(progress, 0.0, 0.4))
+    if arguments.unit is not None:
+        asset = replace(asset, unit=Unit(arguments.unit, is_stated=True))
+    _refuse_unknown_uv_set(asset, arguments.uv_set)
+    grouping = Grouping(uv_set=arguments.uv_set)
+    return review(asset, limits, grouping, within(progress, 0.4, 1.0))
+
+
+def _overridden(limits: Limits, arguments: argparse.Namespace) -> Limits:
+    if arguments.tile is not None:
+        width, height = arguments.tile
+        limits = replace(limits, tile_width=width, tile_height=height)
+    if arguments.density is not None:
+        given = None if arguments.density == "median" else arguments.density
+        limits = replace(limits, target_density=given)
+    return limits
+
+
+def _refuse_unknown_uv_set(asset: Asset, name: str | None) -> None:
+    names = [one.name for one in asset.uv_sets]
+    if name is None or name in names:
+        return
+    has = f"it has {', '.join(names)}" if names else "it has none"
+    raise FileProblem(asset.path, "", f"there is no UV set named {name}", has)
+
+
+def refuse_overwriting(output: Path | None, inputs: Sequence[Path]) -> None:
+    """Raise FileProblem where the output is one of the inputs: those are never changed."""
+    if output is None or not output.exists():
+        return
+    for path in inputs:
+        if path.exists() and os.path.samefile(output, path):
+            cause = "it is the mesh that is read, and meshes are never changed"
+            raise FileProblem(output, "", cause, "choose another name for the output")

@@ -1,0 +1,117 @@
+"""`evenweave picture`: a picture of a layout or of the object, without a window."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from evenweave.command.options import add_options
+from evenweave.errors import FileProblem
+from evenweave.raster.look import COLOURS
+
+if TYPE_CHECKING:
+    from evenweave.review import Review
+
+LARGEST_PICTURE = 16384
+
+EXAMPLES = """\
+examples:
+  evenweave picture lantern.obj --show density --output density.png
+  evenweave picture lantern.obj --view both --checker --size 3840x2160 --output checker.png
+  evenweave picture lantern.obj --layout glass --show stretch --output glass.png
+"""
+
+
+def add(commands: Any) -> None:
+    """Add this command's parser."""
+    parser: argparse.ArgumentParser = commands.add_parser(
+        "picture",
+        help="save a picture of a layout as PNG",
+        description="Save a picture of one layout, flat or on the object, with title, legend "
+        "and scale.",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="the mesh")
+    parser.add_argument(
+        "--output", type=Path, required=True, metavar="PATH.png", help="the picture to write"
+    )
+    parser.add_argument(
+        "--show",
+        choices=COLOURS,
+        default="density",
+        metavar="WHAT",
+        help=f"what the colours show: {', '.join(COLOURS)} (default: density)",
+    )
+    parser.add_argument(
+        "--view",
+        choices=("canvas", "solid", "both"),
+        default="canvas",
+        help="the flat layout, the object, or both side by side (default: canvas)",
+    )
+    parser.add_argument("--checker", action="store_true", help="draw the checker on it")
+    parser.add_argument(
+        "--layout", metavar="NAME", help="name or number of the layout (default: the first)"
+    )
+    parser.add_argument(
+        "--size",
+        type=picture_size,
+        default=(1600, 1200),
+        metavar="WxH",
+        help="size of the picture in pixels (default: 1600x1200)",
+    )
+    add_options(parser)
+    parser.set_defaults(run=run)
+
+
+def picture_size(text: str) -> tuple[int, int]:
+    """Return the width and height that "1600x1200" means."""
+    told = re.fullmatch(r"(\d{1,6})[xX×](\d{1,6})", text)
+    if told:
+        size = int(told[1]), int(told[2])
+        if all(200 <= side <= LARGEST_PICTURE for side in size):
+            return size
+    raise argparse.ArgumentTypeError(
+        f"{text!r} is no size; write 1600x1200, each from 200 to {LARGEST_PICTURE}"
+    )
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Draw, write, and return the exit code."""
+    from evenweave.command.opening import given_limits, open_file, refuse_overwriting
+    from evenweave.report.pictures import picture, write_png
+
+    refuse_overwriting(arguments.output, [arguments.file])
+    outcome = open_file(arguments.file, arguments, given_limits(arguments))
+    if outcome.review is None:
+        assert outcome.problem is not None
+        raise outcome.problem
+    width, height = arguments.size
+    drawn = picture(
+        outcome.review,
+        layout=_layout(outcome.review, arguments.layout),
+        view=arguments.view,
+        show=arguments.show,
+        checker=arguments.checker,
+        width=width,
+        height=height,
+    )
+    write_png(arguments.output, drawn)
+    return 0
+
+
+def _layout(done: Review, wanted: str | None) -> int:
+    """Return the index of a layout named or numbered (from 1) on the command line."""
+    names = [one.layout.name for one in done.layouts]
+    if not names:
+        raise FileProblem(done.asset.path, "", "it has no layout", "give a mesh with faces")
+    if wanted is None:
+        return 0
+    if wanted in names:
+        return names.index(wanted)
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
+        return int(wanted) - 1
+    cause = f"there is no layout named {wanted}"
+    raise FileProblem(done.asset.path, "", cause, f"it has {', '.join(names)}")
