@@ -11,6 +11,7 @@ from evenweave.arrays import floats, frozen, ints
 from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.layout.layout import Edges, Layout, Tile
 from evenweave.limits import Limits
+from evenweave.limits_file import FoundLimits
 from evenweave.measure.results import (
     Coverage,
     Gaps,
@@ -25,8 +26,14 @@ from evenweave.measure.results import (
     TriangleMeasures,
 )
 from evenweave.review import Grouping, LayoutReview, Review
+from evenweave.window.session import Opened, Session, prepared
 
 SIDE_PX = 2048
+
+
+def show(session: Session, review: Review) -> None:
+    """Hand a review to the session as if a file had been opened."""
+    session._take_opened(Opened(prepared(review), FoundLimits(review.limits, None), None))
 
 
 def sheet_review(islands: int = 12, *, materials: tuple[str, ...] = ("brass", "glass")) -> Review:

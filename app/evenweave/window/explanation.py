@@ -37,10 +37,10 @@ class Explanation(QWidget):
         self.previous = QPushButton(self.tr("&Previous"), self)
         self.next = QPushButton(self.tr("&Next"), self)
         self.show_place = QPushButton(self.tr("Show the &place"), self)
-        self._hint = _paragraph(self)
-        self._hint.setProperty("role", "faint")
-        self._hint.setMargin(2 * GRID)
-        self._hint.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self.hint = _paragraph(self)
+        self.hint.setProperty("role", "faint")
+        self.hint.setMargin(2 * GRID)
+        self.hint.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         self._stack = QStackedWidget(self)
         self.splitter = QSplitter(Qt.Orientation.Vertical, self)
         self._arrange()
@@ -58,7 +58,7 @@ class Explanation(QWidget):
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setWidget(self.page)
         self._stack.addWidget(scroll)
-        self._stack.addWidget(self._hint)
+        self._stack.addWidget(self.hint)
         buttons = QHBoxLayout()
         buttons.setContentsMargins(GRID, GRID, GRID, GRID)
         buttons.setSpacing(GRID)
@@ -95,7 +95,7 @@ class Explanation(QWidget):
             text = self.tr("Choose a warning, or an island that has one, to read about it.")
         else:
             text = self.tr("Nothing to remark on this layout under the present limits.")
-        self._hint.setText(text)
+        self.hint.setText(text)
         self._stack.setCurrentIndex(1)
 
 

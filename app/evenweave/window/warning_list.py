@@ -15,7 +15,7 @@ from PySide6.QtCore import (
     QSize,
     Qt,
 )
-from PySide6.QtGui import QKeyEvent, QPainter, QPalette
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPalette
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListView,
@@ -166,6 +166,12 @@ class WarningList(QListView):
             flag = QItemSelectionModel.SelectionFlag.ClearAndSelect
             self.selectionModel().setCurrentIndex(index, flag)
             self.scrollTo(index)
+        self._is_following = False
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Take the focus without choosing the first warning."""
+        self._is_following = True
+        super().focusInEvent(event)
         self._is_following = False
 
     def currentChanged(self, current: Index, previous: Index) -> None:

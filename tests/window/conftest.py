@@ -1,0 +1,35 @@
+"""Sessions that end, settings that stay in the test's folder, windows in our own dress."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QSettings
+from PySide6.QtWidgets import QApplication
+
+from evenweave import limits_file
+from evenweave.window import palette
+from evenweave.window.session import Session
+from evenweave.window.settings import Settings
+
+
+@pytest.fixture(autouse=True)
+def _own_dress(qapp: QApplication, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Dress the application, and keep the tester's own limits out of the tests."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    assert str(limits_file.user_limits_path()).startswith(str(tmp_path))
+    palette.dress(qapp, "light")
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return Settings(QSettings(str(tmp_path / "window.ini"), QSettings.Format.IniFormat))
+
+
+@pytest.fixture
+def session(qapp: QApplication) -> Iterator[Session]:
+    one = Session()
+    yield one
+    one.close()

@@ -1,0 +1,124 @@
+"""The right panel: the list, the page, and the gauge."""
+
+import pytest
+from pytestqt.qtbot import QtBot
+from tests.window.reviews import empty_layout_review, sheet_review, show
+
+from evenweave.check.warning import Severity
+from evenweave.window.explanation import Explanation
+from evenweave.window.gauge import scale_of
+from evenweave.window.session import Session
+
+
+@pytest.fixture
+def panel(session: Session, qtbot: QtBot) -> Explanation:
+    one = Explanation(session)
+    qtbot.addWidget(one)
+    one.resize(320, 640)
+    one.show()
+    show(session, sheet_review(12))
+    return one
+
+
+def test_the_list_groups_warnings_under_headings_gravest_first(panel: Explanation) -> None:
+    model = panel.list.model()
+    texts = [model.index(row, 0).data() for row in range(model.rowCount())]
+    assert texts[0] == "Faults  1"
+    assert texts[2] == "Warnings  4"
+    assert texts[7] == "Notes  1"
+    assert len(texts) == 9
+
+
+def test_the_page_holds_all_parts_of_the_chosen_warning(
+    panel: Explanation, session: Session
+) -> None:
+    assert session.shown is not None
+    session.choose_warning(session.shown.warnings[1])
+    page, warning = panel.page, session.shown.warnings[1]
+    assert page.severity.text() == "Warning"
+    assert page.title.text() == warning.title
+    assert page.what.text() == warning.what
+    assert page.why.body.text() == warning.why
+    assert page.do.body.text() == warning.do
+    assert page.how.body.text() == warning.how
+    assert session.selection == warning.islands
+
+
+def test_how_it_was_measured_is_folded_until_asked_for(
+    panel: Explanation, session: Session
+) -> None:
+    session.step_warning(1)
+    assert not panel.page.how.body.isVisible()
+    panel.page.how.button.click()
+    assert panel.page.how.body.isVisible()
+
+
+def test_stepping_goes_round_and_asks_for_the_place(
+    panel: Explanation, session: Session, qtbot: QtBot
+) -> None:
+    assert session.shown is not None
+    warnings = session.shown.warnings
+    with qtbot.waitSignal(session.place_asked):
+        panel.next.click()
+    assert session.warning is warnings[0]
+    panel.previous.click()
+    assert session.warning is warnings[-1]
+    panel.next.click()
+    assert session.warning is warnings[0]
+
+
+def test_a_layout_without_warnings_says_so(session: Session, qtbot: QtBot) -> None:
+    panel = Explanation(session)
+    qtbot.addWidget(panel)
+    review = sheet_review(0)
+    show(session, review)
+    assert "Nothing to remark" in panel.hint.text()
+    assert not panel.next.isEnabled()
+    assert empty_layout_review("x").warnings == ()
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "good"),
+    [
+        (3.0, 1.5, (0.0, 1.5 / 3.45)),  # too much: what is below the limit is good
+        (4.0, 16.0, (16 / 18.4, 1.0)),  # too little: what is above it
+    ],
+)
+def test_the_gauge_knows_the_good_side(
+    value: float, limit: float, good: tuple[float, float]
+) -> None:
+    scale = scale_of(value, limit)
+    assert scale is not None
+    assert scale.good == pytest.approx(good)
+
+
+def test_the_gauge_of_a_negative_octave_is_good_round_zero() -> None:
+    scale = scale_of(-1.0, 0.25)
+    assert scale is not None
+    assert scale.value < scale.good[0] < scale.good[1]
+
+
+@pytest.mark.parametrize(("value", "limit"), [(float("nan"), 1.0), (3.0, 0.0), (0.0, 0.0)])
+def test_there_is_no_gauge_where_nothing_can_be_compared(value: float, limit: float) -> None:
+    assert scale_of(value, limit) is None
+
+
+def test_severities_differ_by_shape() -> None:
+    from PySide6.QtCore import QPointF, QRectF
+
+    from evenweave.window.glyphs import severity_path
+
+    box = QRectF(0, 0, 20, 20)
+    top_right, top_left = QPointF(18.5, 1.5), QPointF(1.5, 1.5)
+    inside = {
+        one: (
+            severity_path(one, box).contains(top_left),
+            severity_path(one, box).contains(top_right),
+        )
+        for one in Severity
+    }
+    assert inside[Severity.FAULT] == (True, False)
+    assert inside[Severity.WARNING] == (False, False)
+    note, warning = (severity_path(one, box) for one in (Severity.NOTE, Severity.WARNING))
+    assert note.contains(QPointF(5, 5))
+    assert not warning.contains(QPointF(4.5, 4.5))
