@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests import shapes
 
 from evenweave.arrays import floats, ints
 from evenweave.errors import Cancelled
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
 from evenweave.mesh.asset import Asset, UvSet
-from tests import shapes
 
 
 def only_layout(asset: Asset) -> Layout:

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
+from tests import shapes
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
-from tests import shapes
 
 pytestmark = pytest.mark.kernels
 

@@ -7,10 +7,10 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests import shapes
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
-from tests import shapes
 
 pytestmark = pytest.mark.kernels
 
