@@ -10,9 +10,11 @@ from __future__ import annotations
 import hashlib
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +27,7 @@ from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.usd_mesh import Meshes
 from evenweave.progress import Progress, silent
 
-_MOST_PRIMS = 1_000_000
+_MOST_PRIMS = 250_000
 _PARSE_ERROR = re.compile(r":(\d+):(\d+): (parse error)")
 _MISSING_ASSET = re.compile(r"Could not open asset @(.+?)@")
 _MOST_WARNINGS = 5
@@ -119,15 +121,16 @@ def _gather(
     """Visit every prim that a renderer would, those inside instances included."""
     from pxr import Usd, UsdGeom
 
+    prim_count = _unfolded_count(stage)
+    if prim_count > _MOST_PRIMS:
+        raise place.problem(
+            f"its instances unfold to {prim_count:.3g} prims",
+            f"export at most {_MOST_PRIMS}, or split the file",
+        )
     prims = Usd.PrimRange.Stage(stage, Usd.TraverseInstanceProxies(Usd.PrimDefaultPredicate))
     for visited, prim in enumerate(prims):
-        if visited >= _MOST_PRIMS:
-            raise place.problem(
-                f"its instances unfold to more than {_MOST_PRIMS} prims",
-                "export fewer instances, or split the file",
-            )
         if prim.IsA(UsdGeom.Mesh):
-            progress(min(0.1 + visited / 10_000, 0.85), "reading the meshes")
+            progress(0.1 + 0.8 * visited / prim_count, "reading the meshes")
             meshes.add(UsdGeom.Mesh(prim), place.at(f"mesh '{prim.GetPath()}'"))
         elif prim.IsA(UsdGeom.PointInstancer):
             remarks.count("Prototypes of point instancers are read once, not at every point")
@@ -135,12 +138,32 @@ def _gather(
             remarks.count(f"{prim.GetTypeName()} prims have no layout and are left out")
 
 
+def _unfolded_count(stage: Any) -> int:
+    """Return how many prims there are with every instance unfolded, without unfolding any."""
+    from pxr import Usd
+
+    roots = {str(root.GetPath()): root for root in [stage.GetPseudoRoot(), *stage.GetPrototypes()]}
+    own: dict[str, int] = {}
+    inside: dict[str, Counter[str]] = {}
+    for path, root in roots.items():
+        prims = list(Usd.PrimRange(root))
+        own[path] = len(prims)
+        inside[path] = Counter(str(p.GetPrototype().GetPath()) for p in prims if p.IsInstance())
+    total: dict[str, int] = {}
+    for path in TopologicalSorter(inside).static_order():
+        # The root of a prototype stands for the instance itself, which is counted already.
+        nested = sum((total[p] - 1) * times for p, times in inside[path].items())
+        total[path] = own[path] + nested
+    return total["/"]
+
+
 def _remark_on_composition(stage: Any, remarks: Remarks) -> None:
     for error in stage.GetCompositionErrors():
         words = str(error)
         asset_path = _MISSING_ASSET.search(words)
         if asset_path:
-            name = printable(asset_path.group(1))
+            found = Path(asset_path.group(1))
+            name = printable(found.name if found.is_absolute() else str(found))
             remarks.say(f"The file {name} could not be opened and is left out.")
         else:
             first = (words.splitlines() or ["unknown reason"])[0]
