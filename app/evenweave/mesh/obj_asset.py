@@ -12,9 +12,15 @@ from evenweave.arrays import IntArray, frozen
 from evenweave.errors import FileProblem
 from evenweave.mesh import obj_kernels as kernels
 from evenweave.mesh.asset import Asset, Unit, UvSet
+from evenweave.mesh.names import printable
 from evenweave.mesh.obj_names import Event, membership
 from evenweave.mesh.obj_problems import line_number
 
+_UNTEXTURED = (
+    (kernels.LINES, "lines"),
+    (kernels.POINTS, "points"),
+    (kernels.CURVES, "curves or curved surfaces"),
+)
 _JOINT = re.compile(rb"\\(?:\r\n|\r|\n)")
 
 
@@ -84,26 +90,38 @@ def _name(text: bytes) -> str:
     """Return a name in whatever encoding; joined lines and runs of blanks become one blank."""
     text = b" ".join(_JOINT.sub(b" ", text).split())
     try:
-        return text.decode("utf-8")
+        return printable(text.decode("utf-8"))
     except UnicodeDecodeError:
-        return text.decode("latin-1")
+        return printable(text.decode("latin-1"))
 
 
 def _remarks(text: bytes, counts: np.ndarray, thin_faces: int) -> Iterator[str]:
-    total = counts.sum(axis=0)
+    total = counts.sum(axis=0).tolist()
     if thin_faces:
-        yield f"{thin_faces:,} faces with fewer than three corners were left out."
-    for counted, what in (
-        (kernels.LINES, "lines"),
-        (kernels.POINTS, "points"),
-        (kernels.CURVES, "curves and curved surfaces"),
-    ):
-        if total[counted]:
-            yield f"{total[counted]:,} statements of {what} were left out: they carry no texture."
-    if total[kernels.UNKNOWN]:
+        subject = _counted(thin_faces, "face")
+        yield f"{subject} with fewer than three corners {_was(thin_faces)} left out."
+    for slot, what in _UNTEXTURED:
+        count = total[slot]
+        if count:
+            carries = "it carries" if count == 1 else "they carry"
+            yield (
+                f"{_counted(count, 'statement')} of {what} {_was(count)} left out:"
+                f" {carries} no texture."
+            )
+    count = total[kernels.UNKNOWN]
+    if count:
         span = int(np.argmax(counts[:, kernels.UNKNOWN] > 0))
         first = line_number(text, int(counts[span, kernels.FIRST_UNKNOWN]))
+        begins, place = ("begins", "in") if count == 1 else ("begin", "first in")
         yield (
-            f"{total[kernels.UNKNOWN]:,} lines begin with an unknown word and were passed over;"
-            f" the first is line {first}."
+            f"{_counted(count, 'line')} {begins} with an unknown word and {_was(count)}"
+            f" passed over, {place} line {first}."
         )
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
+
+
+def _was(count: int) -> str:
+    return "was" if count == 1 else "were"

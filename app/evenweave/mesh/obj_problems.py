@@ -9,13 +9,14 @@ import numpy as np
 
 from evenweave.errors import FileProblem
 from evenweave.mesh import obj_kernels as kernels
+from evenweave.mesh.names import printable
 
 _REMEDY = "export the mesh again"
 _WORD = re.compile(rb"\S{1,40}")
 _NAMES = {
-    kernels.BAD_POSITION_INDEX: ("vertex", kernels.POSITIONS),
-    kernels.BAD_UV_INDEX: ("texture coordinate", kernels.UVS),
-    kernels.BAD_NORMAL_INDEX: ("normal", kernels.NORMALS),
+    kernels.BAD_POSITION_INDEX: ("vertex", "vertices", kernels.POSITIONS),
+    kernels.BAD_UV_INDEX: ("texture coordinate", "texture coordinates", kernels.UVS),
+    kernels.BAD_NORMAL_INDEX: ("normal", "normals", kernels.NORMALS),
 }
 _NEEDS = {
     kernels.POSITIONS: "a vertex needs three numbers",
@@ -29,9 +30,8 @@ def problem_in_line(path: Path, text: bytes, problem: np.ndarray, total: np.ndar
     code, offset, number = problem.tolist()
     place = f"line {line_number(text, offset)}"
     cause = _cause(code, _word(text, offset), number, total)
-    is_last = text.find(b"\n", offset) < 0 and text.find(b"\r", offset) < 0
-    if is_last:
-        cause += ", and the file ends in the middle of this line"
+    if text.find(b"\n", offset) < 0 and text.find(b"\r", offset) < 0:
+        cause += ", and the file ends here"
     return FileProblem(path, place, cause, _REMEDY)
 
 
@@ -43,10 +43,7 @@ def line_number(text: bytes, offset: int) -> int:
 
 def _word(text: bytes, offset: int) -> str:
     found = _WORD.match(text, offset)
-    word = found.group().decode("ascii", errors="replace") if found else ""
-    return "".join(
-        letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in word
-    )
+    return printable(found.group().decode("utf-8", errors="replace")) if found else ""
 
 
 def _cause(code: int, word: str, number: int, total: np.ndarray) -> str:
@@ -56,12 +53,11 @@ def _cause(code: int, word: str, number: int, total: np.ndarray) -> str:
         return f"a vertex position is “{word}”, which is not a finite number"
     if code == kernels.BAD_CORNER:
         return f"“{word}” is not a corner of a face"
-    if code in _NAMES:
-        name, block = _NAMES[code]
-        if number == 0:
-            return f"face uses {name} 0, but counting begins at 1"
-        defined = int(total[block])
-        if number < 0:
-            return f"face uses {name} {number:,} back, before the first one"
-        return f"face uses {name} {number:,} but only {defined:,} are defined"
-    return _NEEDS[code - kernels.TOO_FEW_NUMBERS] + f" and has {number}"
+    if code >= kernels.TOO_FEW_NUMBERS:
+        return f"{_NEEDS[code - kernels.TOO_FEW_NUMBERS]} but has {number}"
+    one, many, block = _NAMES[code]
+    if number == 0:
+        return f"face uses {one} 0, but counting begins at 1"
+    if number < 0:
+        return f"face counts {-number:,} {many} back but fewer are defined before it"
+    return f"face uses {one} {number:,} but only {int(total[block]):,} are defined"

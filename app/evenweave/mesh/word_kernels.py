@@ -71,8 +71,10 @@ def word_end(data: np.ndarray, i: int, end: int) -> int:
 
 @njit(cache=True, nogil=True)
 def is_word_end(data: np.ndarray, i: int, end: int) -> bool:
-    """Tell whether the word being read stops at `i`."""
-    return i >= end or CLASS[data[i]] != PLAIN
+    """Tell whether a number may end at `i`: a backslash must join lines there."""
+    if i >= end or CLASS[data[i]] == PLAIN:
+        return i >= end
+    return CLASS[data[i]] != BACKSLASH or after_joint(data, i, end) != i
 
 
 @njit(cache=True, nogil=True)
@@ -105,8 +107,8 @@ def packed_word(data: np.ndarray, i: int, stop: int) -> int:
     """Return a word of up to 7 bytes as one number, as `packed` makes it; -1 if longer."""
     if stop - i > 7:
         return np.int64(-1)
-    key = np.int64(0)
-    for place in range(i, stop):
+    key = np.int64(data[i])
+    for place in range(i + 1, stop):
         key |= np.int64(data[place]) << (8 * (place - i))
     return key
 
