@@ -6,12 +6,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import FlatView
 from evenweave.raster.chunks import CHUNK, Chunks, chunks
 from evenweave.raster.colours import GROUND, GROUND_OUTSIDE, packed
+from evenweave.raster.count_kernels import count_triangles
 from evenweave.raster.flat_kernels import SUB, project_flat, rasterise_flat
 from evenweave.raster.flat_shading_kernels import shade_flat
 from evenweave.raster.ink import draw_dots, draw_lines
@@ -41,6 +43,26 @@ def flat_mesh(vertex: FloatArray, triangle: IntArray, edges: ByteArray | None = 
     return FlatMesh(vertex, chunks(vertex, triangle, edges))
 
 
+def to_screen(
+    mesh: FlatMesh, screen: NDArray[np.int64], *, scale: float, left: float, top: float
+) -> None:
+    """Write the vertices' places (N, 2) in 1/256 pixel: x = u scale + left, y = top - v scale."""
+    over_bands(
+        len(mesh.vertex),
+        lambda first, end: project_flat(mesh.vertex, scale, left, top, screen, first, end),
+    )
+
+
+def chunk_pixels(mesh: FlatMesh, *, scale: float, left: float, top: float) -> FloatArray:
+    """Return the chunks' boxes (K, 4) x0, y0, x1, y1 in pixels."""
+    bounds = mesh.chunks.bounds
+    box = np.empty_like(bounds)
+    box[:, 0::2] = bounds[:, 0::2] * scale + left
+    box[:, 1] = top - bounds[:, 3] * scale
+    box[:, 3] = top - bounds[:, 1] * scale
+    return box
+
+
 class FlatRenderer:
     """Draws a `FlatMesh`. Keeps its buffers; what is unchanged is not rasterised again."""
 
@@ -51,6 +73,9 @@ class FlatRenderer:
         self._wire: ByteArray = np.zeros((0, 0), dtype=np.uint8)
         self._ink: ByteArray = np.zeros((0, 0), dtype=np.uint8)
         self._rgba: ByteArray = np.zeros((0, 0, 4), dtype=np.uint8)
+        self._claims: IntArray = np.zeros((1, 1), dtype=np.int32)
+        self._claims_known = False
+        self._chunk_px = np.zeros((0, 4))
         self._view: FlatView | None = None
 
     @property
@@ -69,15 +94,10 @@ class FlatRenderer:
         mesh, screen = self.mesh, self._screen
         left = view.width / 2 - view.u * view.scale
         top = view.height / 2 + view.v * view.scale
-        over_bands(
-            len(mesh.vertex),
-            lambda first, end: project_flat(mesh.vertex, view.scale, left, top, screen, first, end),
-        )
-        bounds = mesh.chunks.bounds
-        chunk_px = np.empty_like(bounds)
-        chunk_px[:, 0::2] = bounds[:, 0::2] * view.scale + left
-        chunk_px[:, 1] = top - bounds[:, 3] * view.scale
-        chunk_px[:, 3] = top - bounds[:, 1] * view.scale
+        to_screen(mesh, screen, scale=view.scale, left=left, top=top)
+        chunk_px = chunk_pixels(mesh, scale=view.scale, left=left, top=top)
+        self._chunk_px = chunk_px
+        self._claims_known = False
         order = mesh.chunks
         over_bands(
             view.height,
@@ -107,7 +127,7 @@ class FlatRenderer:
                     self._screen, paint.outline, 1 / SUB, half_width, row0, row1, self._ink
                 )
             shade_flat(
-                self._ids, self._wire, self._ink,
+                self._ids, self._wire, self._ink, self._claims, paint.claim_colour,
                 paint.triangle_colour, paint.triangle_island, paint.island_state,
                 check_x, check_y, check,
                 grid_x, grid_y, grid_strength,
@@ -116,6 +136,8 @@ class FlatRenderer:
                 row0, row1, packed_rgba,
             )  # fmt: skip
 
+        if len(paint.claim_colour):
+            self._count_claims()
         over_bands(view.height, shade)
         for lines in paint.lines:
             draw_lines(self._rgba, self._ink, lines, view.to_pixel(lines.point), ratio)
@@ -130,6 +152,22 @@ class FlatRenderer:
         if 0 <= column < width and 0 <= row < height:
             return int(self._ids[row, column])
         return -1
+
+    def _count_claims(self) -> None:
+        """Count how many triangles cover each pixel of the view, once per view."""
+        if self._claims_known:
+            return
+        if self._claims.shape != self._ids.shape:
+            self._claims = np.empty(self._ids.shape, dtype=np.int32)
+        self._claims[:] = 0
+        over_bands(
+            self._ids.shape[0],
+            lambda row0, row1: count_triangles(
+                self._screen, self.mesh.chunks.triangle, self._chunk_px, CHUNK,
+                row0, row1, self._claims,
+            ),
+        )  # fmt: skip
+        self._claims_known = True
 
     def _resize(self, view: FlatView) -> None:
         size = (view.height, view.width)

@@ -25,6 +25,7 @@ from evenweave.raster.kernel_types import (
     [
         (
             I2, B2, OUT_B2,  # buffers
+            I2, U1,  # times each pixel is claimed, and the colours for it (none: empty)
             U1, I1, B1,  # colour and island of triangles, state of islands
             X2, X2, X1,  # checker along x and y, (tone swing, chevron swing, pixels per square)
             B1, B1, f32,  # texel grid along x and y, and its strength
@@ -37,7 +38,7 @@ from evenweave.raster.kernel_types import (
     nogil=True,
 )  # fmt: skip
 def shade_flat(
-    ids, wire, ink,
+    ids, wire, ink, claims, claim_colour,
     triangle_colour, triangle_island, island_state,
     check_x, check_y, check,
     grid_x, grid_y, grid_strength,
@@ -48,12 +49,14 @@ def shade_flat(
     """Write rows row0 to row1 of `rgba` (H, W) packed colours; empties `ink`.
 
     triangle_colour : colour in three bytes, above it 1 where the triangle is hatched
+    claim_colour : by number of claims, in place of the triangles' colours unless it is empty
     island_state : 1 hovered
     check_x, check_y : row 0 the filtered square wave, row 1 the place inside the square
     ground : inside the tiles in use, outside
     """
     width = ids.shape[1]
     period = hatch.shape[0]
+    most_claims = claim_colour.shape[0] - 1
     tone_swing = check[0]
     chevron_swing = check[1]
     square_px = check[2]
@@ -75,7 +78,10 @@ def shade_flat(
             colour = ground_here
             share = f32(0.0)
             if number >= 0:
-                colour = triangle_colour[number]
+                colour = triangle_colour[u32(number)]
+                if most_claims >= 0:
+                    claimed = u32(min(claims[y, x], most_claims))
+                    colour = (colour & u32(0xFF000000)) | claim_colour[claimed]
             red = f32(colour & 255)
             green = f32((colour >> 8) & 255)
             blue = f32((colour >> 16) & 255)

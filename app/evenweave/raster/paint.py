@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.colours import Colour
+
+Packed = NDArray[np.uint32]  # colours as one number each, red in the lowest byte
 
 HATCHED = 1 << 24  # in `Paint.triangle_colour`
 HOVERED = 1  # in `Paint.island_state`
@@ -53,10 +56,12 @@ class Paint:
     wire : 0 to 1; texel_grid : texels per tile along u and v, or None
     outline : (S, 2) int32 segments of the mesh's own points, drawn dark in strength
     tiles : (K, 2) int32 column and row of the tiles in use
+    claim_colour : (N,) uint32 packed colours by how often a pixel is covered (flat pictures only;
+    the last stands for more); empty where triangles keep their colours
     pixel_ratio : device pixels per pixel of a plain display; widths follow it
     """
 
-    triangle_colour: np.ndarray[tuple[int], np.dtype[np.uint32]]
+    triangle_colour: Packed
     triangle_island: IntArray
     island_state: ByteArray
     checker: tuple[float, float] | None = None
@@ -67,4 +72,5 @@ class Paint:
     tiles: tuple[tuple[int, int], ...] = ((0, 0),)
     lines: tuple[Lines, ...] = ()
     dots: tuple[Dots, ...] = ()
+    claim_colour: Packed = field(default_factory=lambda: np.zeros(0, dtype=np.uint32))
     pixel_ratio: float = 1.0

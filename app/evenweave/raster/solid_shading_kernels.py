@@ -23,8 +23,8 @@ from evenweave.raster.kernel_types import (
     u32,
 )
 
-AMBIENT = 0.6  # brightness of a face seen edge-on
-BACK = 0.72  # brightness of the back of a face
+AMBIENT = 0.64  # brightness of a face seen edge-on
+BACK = 0.75  # brightness of the back of a face
 
 
 @njit(

@@ -1,0 +1,181 @@
+"""From a scene and a look to `Paint`: the one place that decides what is drawn, and how."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from evenweave.arrays import ByteArray, FloatArray
+from evenweave.check.warning import LayoutWarning
+from evenweave.measure.results import Overlap
+from evenweave.raster.colouring import island_tones, one_tone, value_colours
+from evenweave.raster.colours import ACCENT, ALERT, ASIDE, NEUTRAL, PALE, packed
+from evenweave.raster.look import Look
+from evenweave.raster.paint import HOVERED, NO_SEGMENTS, Dots, Lines, Packed, Paint
+from evenweave.report.heat import Heat
+from evenweave.report.places import Places, flat_places, solid_places
+from evenweave.report.scene import FlatScene
+from evenweave.report.solid_scene import SolidScene
+from evenweave.review import LayoutReview
+
+_WIRE = 0.45
+_SEAMS_SHOWN, _SEAMS_HIDDEN = 0.85, 0.3
+
+
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """What is pointed at: selected islands, the island under the pointer, a warning's places."""
+
+    selection: tuple[int, ...] = ()
+    hover: int = -1
+    warning: LayoutWarning | None = None
+
+
+NOTHING = Marks()
+NO_COLOURS = np.zeros(0, dtype=np.uint32)
+
+
+def triangle_colours(scene: FlatScene, look: Look, heat: Heat | None) -> Packed:
+    """Return (T,) uint32 colours of a layout's triangles for `Paint`.
+
+    heat : of `look.colours`; None where these show no numbers
+    """
+    mark = scene.flipped if look.flips else np.zeros_like(scene.flipped)
+    if heat is not None:
+        return value_colours(
+            heat.value, heat.colours, span=(heat.low, heat.high), brush=look.brush, mark=mark
+        )
+    if look.colours == "islands":
+        return island_tones(scene.island_tone, scene.triangle_island, mark)
+    return one_tone(NEUTRAL, mark)
+
+
+def checker_per_tile(look: Look, layout_review: LayoutReview) -> tuple[float, float] | None:
+    """Return the checker's squares per tile along u and v: square in texels, whatever the tile."""
+    if not look.checker:
+        return None
+    tile = layout_review.measures.tile
+    along_u = look.checker_squares
+    target = layout_review.target_density
+    if look.checker_per == "metre" and math.isfinite(target) and target > 0:
+        along_u = look.checker_squares * tile.width / target
+    return along_u, along_u * tile.height / tile.width
+
+
+def flat_paint(
+    scene: FlatScene,
+    look: Look,
+    colours: Packed,
+    *,
+    heat: Heat | None = None,
+    marks: Marks = NOTHING,
+    pixel_ratio: float = 1.0,
+) -> Paint:
+    """Return how to draw a layout flat. colours : from `triangle_colours` of the same heat."""
+    tile = scene.review.measures.tile
+    state = _state(scene.layout.island_count, marks.hover)
+    lines: list[Lines] = []
+    if look.colours == "overlap":
+        lines.append(_overlap_lines(scene.review.measures.overlap))
+    if marks.selection:
+        rows = scene.outline_rows(marks.selection)
+        lines.append(Lines(scene.layout.uv, scene.outline[rows], ACCENT, width_px=2.4, casing=PALE))
+    places = flat_places(scene, marks.warning) if marks.warning else None
+    return Paint(
+        triangle_colour=colours,
+        triangle_island=scene.triangle_island,
+        island_state=state,
+        checker=checker_per_tile(look, scene.review),
+        wire=_WIRE if look.edges else 0.0,
+        texel_grid=(tile.width, tile.height) if look.texel_grid else None,
+        outline=scene.outline,
+        outline_strength=_SEAMS_SHOWN if look.seams else _SEAMS_HIDDEN,
+        tiles=scene.tiles,
+        claim_colour=claim_colours(heat) if heat and look.colours == "overlap" else NO_COLOURS,
+        lines=(*lines, *_place_lines(places)),
+        dots=_place_dots(places),
+        pixel_ratio=pixel_ratio,
+    )
+
+
+def claim_colours(heat: Heat) -> Packed:
+    """Return colours by number of claims, 0 to the heat's greatest."""
+    claims = np.arange(int(heat.high) + 1, dtype=np.float64)
+    none = np.zeros(len(claims), dtype=np.uint8)
+    return value_colours(claims, heat.colours, span=(heat.low, heat.high), brush=None, mark=none)
+
+
+def solid_colours(solid: SolidScene, layout_index: int, colours: Packed) -> Packed:
+    """Return (T,) uint32 colours of the whole asset: `colours` for one layout, neutral beside."""
+    whole = np.full(len(solid.mesh.triangle), packed(ASIDE), dtype=np.uint32)
+    whole[solid.triangle_start[layout_index] : solid.triangle_start[layout_index + 1]] = colours
+    return whole
+
+
+def solid_paint(
+    solid: SolidScene,
+    scene: FlatScene,
+    look: Look,
+    *,
+    layout_index: int,
+    colours: Packed,
+    marks: Marks = NOTHING,
+    pixel_ratio: float = 1.0,
+) -> Paint:
+    """Return how to draw the asset in space. colours : from `solid_colours`."""
+    first_island = solid.island_start[layout_index]
+    first_point = np.int32(solid.point_start[layout_index])
+    hover = marks.hover + first_island if marks.hover >= 0 else -1
+    lines: list[Lines] = []
+    if marks.selection:
+        rows = scene.outline_rows(marks.selection)
+        chosen = Lines(
+            solid.mesh.point, scene.outline_point[rows] + first_point, ACCENT, width_px=2.4
+        )
+        # What the object hides shows through faintly: the selection is never lost.
+        lines.append(replace(chosen, strength=0.25, is_on_top=True))
+        lines.append(replace(chosen, casing=PALE))
+    places = solid_places(scene, marks.warning) if marks.warning else None
+    seams = scene.outline_point[scene.outline_is_seam] + first_point if look.seams else NO_SEGMENTS
+    return Paint(
+        triangle_colour=colours,
+        triangle_island=solid.triangle_island,
+        island_state=_state(solid.island_start[-1] + 1, hover),
+        checker=checker_per_tile(look, scene.review),
+        wire=_WIRE if look.edges else 0.0,
+        outline=np.ascontiguousarray(seams),
+        outline_strength=_SEAMS_SHOWN,
+        lines=(*lines, *_place_lines(places, is_on_top=True)),
+        dots=_place_dots(places),
+        pixel_ratio=pixel_ratio,
+    )
+
+
+def _state(count: int, hover: int) -> ByteArray:
+    state = np.zeros(max(count, 1), dtype=np.uint8)
+    if 0 <= hover < count:
+        state[hover] = HOVERED
+    return state
+
+
+def _overlap_lines(overlap: Overlap) -> Lines:
+    point = np.ascontiguousarray(overlap.outline.reshape(-1, 2))
+    segment = np.arange(len(point), dtype=np.int32).reshape(-1, 2)
+    return Lines(point, segment, ALERT, width_px=1.6, casing=PALE)
+
+
+def _place_lines(places: Places | None, *, is_on_top: bool = False) -> tuple[Lines, ...]:
+    if places is None or len(places.segment) == 0:
+        return ()
+    return (
+        Lines(places.point, places.segment, ALERT, width_px=2.0, casing=PALE, is_on_top=is_on_top),
+    )
+
+
+def _place_dots(places: Places | None) -> tuple[Dots, ...]:
+    if places is None or len(places.spot) == 0:
+        return ()
+    spot: FloatArray = places.spot
+    return (Dots(spot, ALERT, casing=PALE),)

@@ -1,0 +1,111 @@
+"""Where a warning points to, as lines and spots in the texture and on the object."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray
+from evenweave.check.warning import LayoutWarning
+from evenweave.layout.layout import Layout
+from evenweave.report.scene import FlatScene
+from evenweave.report.solid_scene import next_corner
+
+MOST_FACES = 4000  # beyond that outlines of single faces are only noise
+MOST_SPOTS = 200
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Lines and spots. point : (N, A); segment : (S, 2) int32 rows of it; spot : (K, A)."""
+
+    point: FloatArray
+    segment: IntArray
+    spot: FloatArray
+
+
+def flat_places(scene: FlatScene, warning: LayoutWarning) -> Places:
+    """Return a warning's places in the texture, A = 2."""
+    layout = scene.layout
+    corner = face_corners(layout, warning.faces[:MOST_FACES])
+    after = next_corner(layout)[corner]
+    ends = np.stack((layout.uv[layout.corner_uv[corner]], layout.uv[layout.corner_uv[after]]), 1)
+    point = np.concatenate((ends.reshape(-1, 2), warning.segments.reshape(-1, 2)))
+    return Places(point, _pairs(len(point)), warning.points[:MOST_SPOTS].reshape(-1, 2))
+
+
+def solid_places(scene: FlatScene, warning: LayoutWarning) -> Places:
+    """Return a warning's places on the object, A = 3: lifted from the texture to the surface."""
+    layout = scene.layout
+    corner = face_corners(layout, warning.faces[:MOST_FACES])
+    after = next_corner(layout)[corner]
+    ends = np.stack(
+        (layout.point_m[layout.corner_point[corner]], layout.point_m[layout.corner_point[after]]), 1
+    ).reshape(-1, 3)
+    spot, found = lift(layout, warning.points[:MOST_SPOTS].reshape(-1, 2), warning.islands)
+    segments = warning.segments[:MOST_FACES].reshape(-1, 2)
+    lifted, is_found = lift(layout, segments, warning.islands)
+    whole = is_found.reshape(-1, 2).all(axis=1)
+    point = np.concatenate((ends, lifted.reshape(-1, 2, 3)[whole].reshape(-1, 3)))
+    return Places(point, _pairs(len(point)), spot[found])
+
+
+def face_corners(layout: Layout, face: IntArray) -> IntArray:
+    """Return all corners of some faces, one face after the other."""
+    spans = [
+        np.arange(layout.face_start[f], layout.face_start[f + 1], dtype=np.int32) for f in face
+    ]
+    return np.concatenate([np.zeros(0, dtype=np.int32), *spans])
+
+
+def lift(
+    layout: Layout, uv: FloatArray, islands: tuple[int, ...]
+) -> tuple[FloatArray, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    """Return the surface points (K, 3) behind texture points (K, 2), and whether one was found.
+
+    islands : where to look; a point counts as found within 1e-6 of a triangle's own size
+    """
+    found = np.zeros(len(uv), dtype=np.bool_)
+    place = np.zeros((len(uv), 3))
+    if len(uv) == 0:
+        return place, found
+    triangle = layout.triangle_corner
+    if islands:
+        island = layout.face_island[layout.triangle_face]
+        triangle = triangle[np.isin(island, np.array(islands, dtype=np.int32))]
+    corner = layout.uv[layout.corner_uv[triangle]]
+    low, high = corner.min(axis=1) - 1e-7, corner.max(axis=1) + 1e-7
+    for number, (u, v) in enumerate(uv):
+        near = np.flatnonzero(
+            (low[:, 0] <= u) & (u <= high[:, 0]) & (low[:, 1] <= v) & (v <= high[:, 1])
+        )
+        if len(near) == 0:
+            continue
+        weight = _weights(corner[near], np.array([u, v]))
+        least = weight.min(axis=1)
+        best = int(np.argmax(least))
+        if least[best] > -1e-4:
+            point = layout.point_m[layout.corner_point[triangle[near[best]]]]
+            place[number] = weight[best] @ point
+            found[number] = True
+    return place, found
+
+
+def _weights(corner: FloatArray, point: FloatArray) -> FloatArray:
+    """Return (N, 3) barycentric weights of a point in N triangles; -inf in degenerate ones."""
+    a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
+    area = _cross(b - a, c - a)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        second = _cross(point - a, c - a) / area
+        third = _cross(b - a, point - a) / area
+    weight = np.stack((1.0 - second - third, second, third), axis=1)
+    return np.where(np.isfinite(weight), weight, -np.inf)
+
+
+def _cross(first: FloatArray, second: FloatArray) -> FloatArray:
+    return np.asarray(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0], dtype=np.float64)
+
+
+def _pairs(count: int) -> IntArray:
+    return np.arange(count, dtype=np.int32).reshape(-1, 2)
