@@ -6,12 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenweave.arrays import FloatArray, IntArray
-from evenweave.measure import crossing_kernels, grid_kernels, winding_kernels
+from evenweave.arrays import BoolArray, FloatArray, IntArray
+from evenweave.measure import chain_kernels, crossing_kernels, grid_kernels, winding_kernels
+from evenweave.measure.residual import ResidualEdges
 
 CROSSING_TESTS = 20_000_000
 _MOST_LINES = 4096
 _CROWDED = 16.0
+# Chains as short as rounding may be seen on the wrong side of a neighbour.
+_DISAGREEMENT = 1e5
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,15 +22,18 @@ class Segments:
     """Directed segments with the covered side on their left.
 
     segment : (E, 4) float64 x0, y0, x1, y1; ends : (E, 2) int32 points
-    weight : (E,) int32; island : (E,) int32
-    point : (N, 2) float64 the points that `ends` numbers; slack : what counts as touching
+    length : (E,); weight : (E,) int32; island : (E,) int32
+    point : (N, 2) float64 the points that `ends` numbers; origin : (2,) uv of the coordinates'
+    origin; slack : what counts as touching
     """
 
     segment: FloatArray
     ends: IntArray
+    length: FloatArray
     weight: IntArray
     island: IntArray
     point: FloatArray
+    origin: FloatArray
     slack: float
 
 
@@ -47,20 +53,44 @@ class Grid:
 
 @dataclass(frozen=True, eq=False)
 class Arrangement:
-    """Pieces of the segments, those with the same ends counted as one.
+    """Pieces of the segments in H chains; those with the same ends count as one piece.
 
-    position : (N, 2) float64; points : (P, 2) int32 ends; depth : (P, 2) int32 left and right
-    own_start : (P + 1,); own_segment, own_sign : the segments that contain a piece, and
-    whether they run its way (1) or the other (-1); cell : (P,) int32
+    position : (N, 2) float64; points : (P, 2) int32 ends, along the chains
+    chain_start : (H + 1,) int32; depth : (H, 2) int32 on the left and on the right
+    longest : (H,) int32 longest piece; cell : (H,) int32 the cell of its middle
+    own_start : (H + 1,), own_segment, own_sign : the segments that contain the longest piece,
+    and whether they run its way (1) or the other (-1)
     """
 
     position: FloatArray
     points: IntArray
+    chain_start: IntArray
     depth: IntArray
+    longest: IntArray
+    cell: IntArray
     own_start: IntArray
     own_segment: IntArray
     own_sign: IntArray
-    cell: IntArray
+
+
+def as_segments(edges: ResidualEdges, is_kept: BoolArray) -> Segments:
+    """Return the edges of the (I,) islands that are kept, about a whole-numbered origin."""
+    u, v = edges.uv[:, 0], edges.uv[:, 1]
+    origin = np.floor([u.min(), v.min()])
+    extent = float(max(u.max() - u.min(), v.max() - v.min()))
+    segment, ends, length, edge, point = grid_kernels.segments_of(
+        edges.uv, edges.start, edges.end, edges.island, is_kept, origin
+    )
+    return Segments(
+        segment=segment,
+        ends=ends,
+        length=length,
+        weight=edges.weight[edge],
+        island=edges.island[edge],
+        point=point,
+        origin=origin,
+        slack=1e-12 * max(1.0, extent),
+    )
 
 
 def make_grid(segments: Segments) -> Grid:
@@ -109,22 +139,37 @@ def _lines(start: FloatArray, end: FloatArray, count: int) -> FloatArray:
 def arrange(segments: Segments, grid: Grid) -> Arrangement | None:
     """Cut the segments where they meet; None where that would take too many tests."""
     pairs, tests = crossing_kernels.meeting_pairs(
-        segments.segment, segments.ends, grid.cell_start, grid.cell_segment, segments.slack,
-        CROSSING_TESTS,
+        segments.segment, segments.ends, segments.length, grid.cell_start, grid.cell_segment,
+        len(grid.reference_x), segments.slack, CROSSING_TESTS,
     )  # fmt: skip
     if tests > CROSSING_TESTS:
         return None
-    position, points, segment = _cut(segments, pairs)
-    own_start, own_segment, own_sign, points = _merge(points, segment)
-    cell = winding_kernels.piece_cells(points, position, grid.columns, grid.rows)
+    position, cut_points, cut_segment = _cut(segments, pairs)
+    unique, own = _merge(cut_points, cut_segment)
+    chain_start, order, way = chain_kernels.chains(unique, len(position))
+    points = np.where(way[:, None] > 0, unique[order], unique[order][:, ::-1])
+    points = np.ascontiguousarray(points)
+    longest = chain_kernels.longest_pieces(chain_start, points, position)
+    own_start, own_segment, own_sign = own.of(order[longest], way[longest])
     signed = own_sign * segments.weight[own_segment]
-    net = np.add.reduceat(signed, own_start[:-1]) if len(signed) else signed
+    net = np.add.reduceat(signed, own_start[:-1]).astype(np.int32)
+    cell = winding_kernels.middle_cells(points[longest], position, grid.columns, grid.rows)
     depth = winding_kernels.side_depths(
-        points, position, net.astype(np.int32), own_start, own_segment, segments.segment,
+        points[longest], position, net, own_start, own_segment, segments.segment,
         segments.weight, cell, grid.cell_start, grid.cell_segment, grid.reference_x,
         grid.reference_y, grid.depth,
     )  # fmt: skip
-    return Arrangement(position, points, depth, own_start, own_segment, own_sign, cell)
+    return Arrangement(
+        position, points, chain_start, depth, longest, cell, own_start, own_segment, own_sign
+    )
+
+
+def is_sound(arrangement: Arrangement, segments: Segments) -> bool:
+    """Tell whether the depths found for the chains agree with one another round every point."""
+    length = chain_kernels.disagreement(
+        arrangement.chain_start, arrangement.points, arrangement.position, arrangement.depth
+    )
+    return bool(length <= _DISAGREEMENT * segments.slack)
 
 
 def _cut(segments: Segments, pairs: IntArray) -> tuple[FloatArray, IntArray, IntArray]:
@@ -133,7 +178,7 @@ def _cut(segments: Segments, pairs: IntArray) -> tuple[FloatArray, IntArray, Int
     if len(pairs):
         pairs = np.unique(pairs, axis=0)
     split_segment, share, split_point, crossing = crossing_kernels.splits(
-        segments.segment, segments.ends, pairs, segments.slack, count
+        segments.segment, segments.ends, segments.length, pairs, segments.slack, count
     )
     if len(crossing):
         touched = np.unique(split_point[split_point < count])
@@ -151,16 +196,32 @@ def _cut(segments: Segments, pairs: IntArray) -> tuple[FloatArray, IntArray, Int
     return np.concatenate((segments.point, crossing)), points, segment
 
 
-def _merge(points: IntArray, segment: IntArray) -> tuple[IntArray, IntArray, IntArray, IntArray]:
-    """Count pieces with the same ends as one; see `Arrangement`."""
+@dataclass(frozen=True, eq=False)
+class _Owners:
+    """start : (P + 1,), segment, sign : the segments that contain each piece."""
+
+    start: IntArray
+    segment: IntArray
+    sign: IntArray
+
+    def of(self, piece: IntArray, way: IntArray) -> tuple[IntArray, IntArray, IntArray]:
+        """Return the same three arrays for some pieces, each turned round where way is -1."""
+        size = self.start[piece + 1] - self.start[piece]
+        start = np.concatenate(([0], np.cumsum(size))).astype(np.int32)
+        at = np.arange(start[-1]) + np.repeat(self.start[piece] - start[:-1], size)
+        return start, self.segment[at], self.sign[at] * np.repeat(way, size)
+
+
+def _merge(points: IntArray, segment: IntArray) -> tuple[IntArray, _Owners]:
+    """Count pieces with the same ends as one."""
     number = crossing_kernels.merged(points)
-    count = int(number.max()) + 1 if len(number) else 0
+    count = int(number.max()) + 1
     if count == len(points):
         start = np.arange(count + 1, dtype=np.int32)
-        return start, segment, np.ones(count, dtype=np.int32), points
+        return points, _Owners(start, segment, np.ones(count, dtype=np.int32))
     order = np.argsort(number, kind="stable")
     start = np.searchsorted(number[order], np.arange(count + 1)).astype(np.int32)
     unique = points[order[start[:-1]]]
-    own = points[order]
-    sign = np.where(own[:, 0] == np.repeat(unique[:, 0], np.diff(start)), 1, -1).astype(np.int32)
-    return start, segment[order], sign, unique
+    runs_along = points[order, 0] == np.repeat(unique[:, 0], np.diff(start))
+    sign = np.where(runs_along, 1, -1).astype(np.int32)
+    return unique, _Owners(start, segment[order], sign)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenweave.arrays import FloatArray, frozen
+from evenweave.arrays import frozen
 from evenweave.layout.layout import Tile
 from evenweave.measure import counted_kernels
 from evenweave.measure.arrangement import Segments
@@ -16,7 +16,7 @@ _MOST_COLUMNS = 2**30
 _LEAST_TEXELS = 2
 
 
-def count_overlap(segments: Segments, origin: FloatArray, tile: Tile) -> Overlap:
+def count_overlap(segments: Segments, tile: Tile) -> Overlap:
     """Return the overlap counted on a grid of N x N texel centres per tile.
 
     N is the largest power of two up to 8192 at which the outlines cross no more than some
@@ -56,9 +56,9 @@ def count_overlap(segments: Segments, origin: FloatArray, tile: Tile) -> Overlap
     return Overlap(
         pair=frozen(pair[is_first].astype(np.int32)),
         pair_area_px=frozen(area[is_first] * texel_px),
-        pair_point=frozen(points[is_first] / texels + origin),
+        pair_point=frozen(points[is_first] / texels + segments.origin),
         pair_patch=tuple(frozen(np.zeros((0, 2))) for _ in range(int(is_first.sum()))),
-        outline=frozen(counted_kernels.run_outline(runs) / texels + origin),
+        outline=frozen(counted_kernels.run_outline(runs) / texels + segments.origin),
         area_px=float((runs[:, 2] - runs[:, 1]).sum() * texel_px),
         counted_at=texels,
     )

@@ -31,7 +31,7 @@ def row_crossings(segments, span, is_row_wanted, reference_y):
         up = segments[e, 1] <= y
         if up == (segments[e, 3] <= y):
             continue
-        row[n], x[n], segment[n] = r, across(segments[e], y), e
+        row[n], x[n], segment[n] = r, across(segments, e, y), e
         direction[n] = 1 if up else -1
         n += 1
     return row[:n].copy(), x[:n].copy(), segment[:n].copy(), direction[:n].copy()
@@ -107,13 +107,13 @@ def _longer(array, least):
 
 @njit(cache=True, nogil=True)
 def pair_borders(
-    wanted, piece_points, position, own_start, own_segment, own_sign, segments, weight,
-    segment_island, piece_cell, cell_start, cell_segment, reference_x, reference_y,
+    wanted, chain_start, points, longest, position, own_start, own_segment, own_sign, segments,
+    weight, segment_island, chain_cell, cell_start, cell_segment, reference_x, reference_y,
     cell_cover, cover_start, cover_island, cover_times, island_count, budget,
 ):  # fmt: skip
     """Return the borders of what each pair of islands covers together.
 
-    wanted : pieces with something covered twice on a side; cell_cover : (cells,) int32 row of
+    wanted : chains with something covered twice on a side; cell_cover : (cells,) int32 row of
     `cover_start` for the cells that hold them.
 
     Gives (B,) int64 keys a * islands + b with a <= b (a == b: covered twice by one island) and
@@ -130,14 +130,14 @@ def pair_borders(
     way = np.empty(5)
     n = 0
     for w in range(len(wanted)):
-        p = wanted[w]
-        cell = piece_cell[p]
+        h = wanted[w]
+        p, cell = longest[h], chain_cell[h]
         is_left = set_way(
-            way, position[piece_points[p, 0]], position[piece_points[p, 1]],
+            way, position, points[p, 0], points[p, 1],
             reference_x[cell % len(reference_x)], reference_y[cell // len(reference_x)],
         )  # fmt: skip
         size, owner_count = 0, 0
-        for k in range(own_start[p], own_start[p + 1]):
+        for k in range(own_start[h], own_start[h + 1]):
             e = own_segment[k]
             i = segment_island[e]
             if net[i] == 0:
@@ -154,12 +154,13 @@ def pair_borders(
         for i in range(cell_start[cell], cell_start[cell + 1]):
             e = cell_segment[i]
             is_own = False
-            for k in range(own_start[p], own_start[p + 1]):
+            for k in range(own_start[h], own_start[h + 1]):
                 is_own |= own_segment[k] == e
-            change = way_change(segments[e], way, is_own)
+            change = way_change(segments, e, way, is_own)
             if change != 0:
                 size = _add(segment_island[e], change * weight[e], count, place, active, size)
-        needed = n + owner_count * (size + owner_count + 1)
+        pieces = points[chain_start[h] : chain_start[h + 1]]
+        needed = n + len(pieces) * owner_count * (size + owner_count + 1)
         if needed > budget:
             border[0, 0] = -1
             return key[:0], border[:1]
@@ -172,9 +173,7 @@ def pair_borders(
         for m in range(owner_count):
             if not is_left:
                 size = _add(owners[m], net[owners[m]], count, place, active, size)
-        n = _borders_of_piece(
-            piece_points[p], owners, owner_count, net, count, active, size, key, border, n
-        )
+        n = _borders_of_chain(pieces, owners, owner_count, net, count, active, size, key, border, n)
         for m in range(owner_count):
             net[owners[m]] = 0
         for i in range(size):
@@ -183,21 +182,21 @@ def pair_borders(
 
 
 @njit(cache=True, nogil=True)
-def _borders_of_piece(points, owners, owner_count, net, count, active, size, key, border, n):
-    """Add the borders that a piece is for pairs of islands; `count` holds on its left."""
+def _borders_of_chain(pieces, owners, owner_count, net, count, active, size, key, border, n):
+    """Add the borders that a chain is for pairs of islands; `count` holds on its left."""
     island_count = len(net)
     for m in range(owner_count):
         a = owners[m]
         left, right = count[a], count[a] - net[a]
         if (left >= 2) != (right >= 2):
-            n = _put(key, border, n, a * np.int64(island_count) + a, points, left >= 2)
+            n = _put(key, border, n, a * np.int64(island_count) + a, pieces, left >= 2)
         if (left >= 1) == (right >= 1):
             continue
         for i in range(size):
             b = active[i]
             if b != a and net[b] == 0 and count[b] >= 1:
                 pair = min(a, b) * np.int64(island_count) + max(a, b)
-                n = _put(key, border, n, pair, points, left >= 1)
+                n = _put(key, border, n, pair, pieces, left >= 1)
     for m in range(owner_count):
         for k in range(m + 1, owner_count):
             a, b = owners[m], owners[k]
@@ -207,13 +206,15 @@ def _borders_of_piece(points, owners, owner_count, net, count, active, size, key
             right = count[a] - net[a] >= 1 and count[b] - net[b] >= 1
             if left != right:
                 pair = min(a, b) * np.int64(island_count) + max(a, b)
-                n = _put(key, border, n, pair, points, left)
+                n = _put(key, border, n, pair, pieces, left)
     return n
 
 
 @njit(cache=True, nogil=True)
-def _put(key, border, n, value, points, is_left):
-    key[n] = value
-    border[n, 0] = points[0] if is_left else points[1]
-    border[n, 1] = points[1] if is_left else points[0]
-    return n + 1
+def _put(key, border, n, value, pieces, is_left):
+    for p in range(len(pieces)):
+        key[n] = value
+        border[n, 0] = pieces[p, 0] if is_left else pieces[p, 1]
+        border[n, 1] = pieces[p, 1] if is_left else pieces[p, 0]
+        n += 1
+    return n

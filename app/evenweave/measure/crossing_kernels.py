@@ -7,106 +7,114 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True)
-def _side(s, x, y):
+def _side(segments, e, x, y):
     """Return twice the area of the triangle of a segment and a point, > 0 on its left."""
-    return (s[2] - s[0]) * (y - s[1]) - (s[3] - s[1]) * (x - s[0])
+    x0, y0 = segments[e, 0], segments[e, 1]
+    return (segments[e, 2] - x0) * (y - y0) - (segments[e, 3] - y0) * (x - x0)
 
 
 @njit(cache=True, nogil=True)
-def _apart(s, t, slack):
-    return (
-        max(s[0], s[2]) + slack < min(t[0], t[2])
-        or max(t[0], t[2]) + slack < min(s[0], s[2])
-        or max(s[1], s[3]) + slack < min(t[1], t[3])
-        or max(t[1], t[3]) + slack < min(s[1], s[3])
-    )
+def _is_apart(segments, e, f, axis, slack):
+    e0, e1 = segments[e, axis], segments[e, axis + 2]
+    f0, f1 = segments[f, axis], segments[f, axis + 2]
+    return max(e0, e1) + slack < min(f0, f1) or max(f0, f1) + slack < min(e0, e1)
 
 
 @njit(cache=True, nogil=True)
-def _share(s, x, y):
+def _share(segments, e, x, y):
     """Return where the point projects onto the segment: 0 at its start, 1 at its end."""
-    dx, dy = s[2] - s[0], s[3] - s[1]
-    return ((x - s[0]) * dx + (y - s[1]) * dy) / (dx * dx + dy * dy)
+    x0, y0 = segments[e, 0], segments[e, 1]
+    dx, dy = segments[e, 2] - x0, segments[e, 3] - y0
+    return ((x - x0) * dx + (y - y0) * dy) / (dx * dx + dy * dy)
 
 
 @njit(cache=True, nogil=True)
-def _touches(s, length, x, y, slack):
-    if abs(_side(s, x, y)) > slack * length:
+def _touches(segments, ends, length, e, f, k, slack):
+    """Tell whether end k of segment f lies inside segment e and is none of its ends."""
+    if ends[f, k] == ends[e, 0] or ends[f, k] == ends[e, 1]:
         return False
-    return 0.0 < _share(s, x, y) < 1.0
+    x, y = segments[f, 2 * k], segments[f, 2 * k + 1]
+    if abs(_side(segments, e, x, y)) > slack * length[e]:
+        return False
+    return 0.0 < _share(segments, e, x, y) < 1.0
 
 
 @njit(cache=True, nogil=True)
-def _meet(s, t, s_ends, t_ends, s_length, t_length, slack):
+def _meet(segments, ends, length, e, f, slack):
     """Tell whether two segments cross, or an end of one touches the inside of the other."""
-    c, d = _side(s, t[0], t[1]), _side(s, t[2], t[3])
-    reach = slack * s_length
+    for k in range(2):
+        for m in range(2):
+            if ends[e, k] == ends[f, m]:
+                return _fold(segments, ends, length, e, f, k, m, slack)
+    if _is_apart(segments, e, f, 0, slack) or _is_apart(segments, e, f, 1, slack):
+        return False
+    c = _side(segments, e, segments[f, 0], segments[f, 1])
+    d = _side(segments, e, segments[f, 2], segments[f, 3])
+    reach = slack * length[e]
     if (c > reach and d > reach) or (c < -reach and d < -reach):
         return False
-    a, b = _side(t, s[0], s[1]), _side(t, s[2], s[3])
-    reach = slack * t_length
+    a = _side(segments, f, segments[e, 0], segments[e, 1])
+    b = _side(segments, f, segments[e, 2], segments[e, 3])
+    reach = slack * length[f]
     if (a > reach and b > reach) or (a < -reach and b < -reach):
         return False
-    if s_ends[0] == t_ends[0] or s_ends[0] == t_ends[1]:
-        if s_ends[1] == t_ends[0] or s_ends[1] == t_ends[1]:
-            return False
-    elif s_ends[1] != t_ends[0] and s_ends[1] != t_ends[1]:
-        return (
-            ((a < 0) != (b < 0) and (c < 0) != (d < 0))
-            or _touches(s, s_length, t[0], t[1], slack)
-            or _touches(s, s_length, t[2], t[3], slack)
-            or _touches(t, t_length, s[0], s[1], slack)
-            or _touches(t, t_length, s[2], s[3], slack)
-        )
-    return _touches_apart(s, t, s_ends, t_ends, s_length, slack) or _touches_apart(
-        t, s, t_ends, s_ends, t_length, slack
+    return (
+        ((a < 0) != (b < 0) and (c < 0) != (d < 0))
+        or _touches(segments, ends, length, e, f, 0, slack)
+        or _touches(segments, ends, length, e, f, 1, slack)
+        or _touches(segments, ends, length, f, e, 0, slack)
+        or _touches(segments, ends, length, f, e, 1, slack)
     )
 
 
 @njit(cache=True, nogil=True)
-def _touches_apart(s, t, s_ends, t_ends, s_length, slack):
-    """Tell whether an end of t that is not an end of s touches s."""
-    for k in range(2):
-        if t_ends[k] != s_ends[0] and t_ends[k] != s_ends[1]:
-            if _touches(s, s_length, t[2 * k], t[2 * k + 1], slack):
-                return True
-    return False
+def _fold(segments, ends, length, e, f, k, m, slack):
+    """Tell whether two segments that begin at one point, ends k and m, lie on each other."""
+    x, y = segments[e, 2 * k], segments[e, 2 * k + 1]
+    ex, ey = segments[e, 2 - 2 * k] - x, segments[e, 3 - 2 * k] - y
+    fx, fy = segments[f, 2 - 2 * m] - x, segments[f, 3 - 2 * m] - y
+    if ex * fx + ey * fy <= 0 or abs(ex * fy - ey * fx) > slack * max(length[e], length[f]):
+        return False
+    return _touches(segments, ends, length, e, f, 1 - m, slack) or _touches(
+        segments, ends, length, f, e, 1 - k, slack
+    )
 
 
 @njit(cache=True, nogil=True)
-def meeting_pairs(segments, ends, cell_start, cell_segment, slack, budget):
+def meeting_pairs(segments, ends, length, cell_start, cell_segment, column_count, slack, budget):
     """Return (M, 2) int32 pairs e < f that meet (some repeated) and the number of tests.
 
-    `ends` : (E, 2) int32 point at each end. More than `budget` tests: no pairs are returned.
+    ends : (E, 2) int32 point at each end; length : (E,). More than `budget` tests: no pairs.
+    Cells are visited in bands of eight rows, so that the segments of a place stay in the cache.
     """
-    length = np.sqrt(
-        (segments[:, 2] - segments[:, 0]) ** 2 + (segments[:, 3] - segments[:, 1]) ** 2
-    )
     pairs = np.empty((256, 2), dtype=np.int32)
     n, tests = 0, 0
-    for k in range(len(cell_start) - 1):
-        first, last = cell_start[k], cell_start[k + 1]
-        tests += (last - first) * (last - first - 1) // 2
-        if tests > budget:
-            return pairs[:0], tests
-        for i in range(first, last):
-            e = cell_segment[i]
-            for j in range(i + 1, last):
-                f = cell_segment[j]
-                if _apart(segments[e], segments[f], slack):
-                    continue
-                if _meet(segments[e], segments[f], ends[e], ends[f], length[e], length[f], slack):
-                    if n == len(pairs):
-                        larger = np.empty((2 * n, 2), dtype=np.int32)
-                        larger[:n] = pairs
-                        pairs = larger
-                    pairs[n, 0], pairs[n, 1] = min(e, f), max(e, f)
-                    n += 1
+    cells = len(cell_start) - 1
+    for band in range(0, cells, 8 * column_count):
+        for k in range(8 * column_count):
+            cell = band + (k % 8) * column_count + k // 8
+            if cell >= cells:
+                continue
+            first, last = cell_start[cell], cell_start[cell + 1]
+            tests += (last - first) * (last - first - 1) // 2
+            if tests > budget:
+                return pairs[:0], tests
+            for i in range(first, last):
+                e = cell_segment[i]
+                for j in range(i + 1, last):
+                    f = cell_segment[j]
+                    if _meet(segments, ends, length, e, f, slack):
+                        if n == len(pairs):
+                            larger = np.empty((2 * n, 2), dtype=np.int32)
+                            larger[:n] = pairs
+                            pairs = larger
+                        pairs[n, 0], pairs[n, 1] = e, f
+                        n += 1
     return pairs[:n], tests
 
 
 @njit(cache=True, nogil=True)
-def splits(segments, ends, pairs, slack, point_count):
+def splits(segments, ends, length, pairs, slack, point_count):
     """Return where the pairs cut each other.
 
     (N,) int32 segment, (N,) share along it, (N,) int32 point, and the (K, 2) crossing points,
@@ -121,26 +129,22 @@ def splits(segments, ends, pairs, slack, point_count):
         before = n
         for swap in range(2):
             e, f = pairs[p, swap], pairs[p, 1 - swap]
-            s, t = segments[e], segments[f]
-            length = np.sqrt((s[2] - s[0]) ** 2 + (s[3] - s[1]) ** 2)
             for k in range(2):
-                if ends[f, k] == ends[e, 0] or ends[f, k] == ends[e, 1]:
-                    continue
-                if _touches(s, length, t[2 * k], t[2 * k + 1], slack):
+                if _touches(segments, ends, length, e, f, k, slack):
                     segment[n], point[n] = e, ends[f, k]
-                    share[n] = _share(s, t[2 * k], t[2 * k + 1])
+                    share[n] = _share(segments, e, segments[f, 2 * k], segments[f, 2 * k + 1])
                     n += 1
         if n > before:
             continue
-        s, t = segments[pairs[p, 0]], segments[pairs[p, 1]]
-        a, b = _side(t, s[0], s[1]), _side(t, s[2], s[3])
-        c, d = _side(s, t[0], t[1]), _side(s, t[2], t[3])
-        segment[n], segment[n + 1] = pairs[p, 0], pairs[p, 1]
-        share[n], share[n + 1] = a / (a - b), c / (c - d)
-        point[n] = point[n + 1] = point_count + crossings
-        crossing[crossings, 0] = s[0] + share[n] * (s[2] - s[0])
-        crossing[crossings, 1] = s[1] + share[n] * (s[3] - s[1])
-        n += 2
+        e, f = pairs[p, 0], pairs[p, 1]
+        for swap in range(2):
+            a = _side(segments, f, segments[e, 0], segments[e, 1])
+            b = _side(segments, f, segments[e, 2], segments[e, 3])
+            segment[n], share[n], point[n] = e, a / (a - b), point_count + crossings
+            n += 1
+            e, f = f, e
+        crossing[crossings, 0] = segments[e, 0] + share[n - 2] * (segments[e, 2] - segments[e, 0])
+        crossing[crossings, 1] = segments[e, 1] + share[n - 2] * (segments[e, 3] - segments[e, 1])
         crossings += 1
     return segment[:n], share[:n], point[:n], crossing[:crossings]
 

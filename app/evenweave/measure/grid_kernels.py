@@ -37,9 +37,9 @@ def locate(lines, value, hint):
 
 
 @njit(cache=True, nogil=True)
-def _columns(segment, low, high, pad, columns, hint):
+def _columns(segments, e, low, high, pad, columns, hint):
     """Return the first and last column that a segment passes between two heights."""
-    x0, y0, x1, y1 = segment[0], segment[1], segment[2], segment[3]
+    x0, y0, x1, y1 = segments[e, 0], segments[e, 1], segments[e, 2], segments[e, 3]
     if y0 > y1:
         x0, y0, x1, y1 = x1, y1, x0, y0
     if y1 - y0 > 4 * pad:
@@ -66,7 +66,7 @@ def spans(segments, columns, rows, pad):
             larger[:n] = result[:n]
             result = larger
         for r in range(row, top + 1):
-            first, last = _columns(segments[e], rows[r], rows[r + 1], pad, columns, column)
+            first, last = _columns(segments, e, rows[r], rows[r + 1], pad, columns, column)
             result[n, 0], result[n, 1], result[n, 2], result[n, 3] = e, r, first, last
             column = first
             n += 1
@@ -109,7 +109,7 @@ def reference_depths(segments, weight, span, columns, reference_x, reference_y):
         up = segments[e, 1] <= y
         if up == (segments[e, 3] <= y):
             continue
-        x = across(segments[e], y)
+        x = across(segments, e, y)
         column = locate(columns, x, column)
         c = column if x <= reference_x[column] else column + 1
         if c < column_count:
@@ -121,14 +121,51 @@ def reference_depths(segments, weight, span, columns, reference_x, reference_y):
 
 
 @njit(cache=True, nogil=True)
-def across(segment, y):
-    """Return the x at which a segment that is not horizontal has height y."""
-    share = (y - segment[1]) / (segment[3] - segment[1])
-    return segment[0] + share * (segment[2] - segment[0])
+def across(segments, e, y):
+    """Return the x at which segment e, which is not horizontal, has height y."""
+    share = (y - segments[e, 1]) / (segments[e, 3] - segments[e, 1])
+    return segments[e, 0] + share * (segments[e, 2] - segments[e, 0])
 
 
 @njit(cache=True, nogil=True)
-def along(segment, x):
-    """Return the y at which a segment that is not vertical has abscissa x."""
-    share = (x - segment[0]) / (segment[2] - segment[0])
-    return segment[1] + share * (segment[3] - segment[1])
+def along(segments, e, x):
+    """Return the y at which segment e, which is not vertical, has abscissa x."""
+    share = (x - segments[e, 0]) / (segments[e, 2] - segments[e, 0])
+    return segments[e, 1] + share * (segments[e, 3] - segments[e, 1])
+
+
+@njit(cache=True, nogil=True)
+def segments_of(uv, start, end, edge_island, is_kept, origin):
+    """Return the edges of the islands that are kept as segments about an origin.
+
+    (E, 4) float64 segment, (E, 2) int32 ends, (E,) float64 length, (E,) int32 number among all
+    edges, and (N, 2) float64 the points that the ends number.
+    """
+    count = 0
+    for e in range(len(start)):
+        count += is_kept[edge_island[e]]
+    segment = np.empty((count, 4))
+    ends = np.empty((count, 2), dtype=np.int32)
+    length = np.empty(count)
+    edge = np.empty(count, dtype=np.int32)
+    number = np.full(len(uv), -1, dtype=np.int32)
+    point = np.empty((2 * count, 2))
+    n, points = 0, 0
+    for e in range(len(start)):
+        if is_kept[edge_island[e]] == 0:
+            continue
+        for k in range(2):
+            v = start[e] if k == 0 else end[e]
+            x, y = uv[v, 0] - origin[0], uv[v, 1] - origin[1]
+            if number[v] < 0:
+                number[v] = points
+                point[points, 0], point[points, 1] = x, y
+                points += 1
+            ends[n, k] = number[v]
+            segment[n, 2 * k], segment[n, 2 * k + 1] = x, y
+        length[n] = np.sqrt(
+            (segment[n, 2] - segment[n, 0]) ** 2 + (segment[n, 3] - segment[n, 1]) ** 2
+        )
+        edge[n] = e
+        n += 1
+    return segment, ends, length, edge, point[:points].copy()

@@ -9,9 +9,17 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure import cover_kernels, ring_kernels
-from evenweave.measure.arrangement import Arrangement, Grid, Segments, arrange, make_grid
+from evenweave.measure.arrangement import (
+    Arrangement,
+    Grid,
+    Segments,
+    arrange,
+    as_segments,
+    is_sound,
+    make_grid,
+)
 from evenweave.measure.counted import count_overlap
-from evenweave.measure.residual import ResidualEdges, residual_edges
+from evenweave.measure.residual import residual_edges
 from evenweave.measure.results import Overlap, Stacks
 
 LEAST_AREA_PX = 1e-3
@@ -35,23 +43,26 @@ def measure_overlap(layout: Layout, tile: Tile, stacks: Stacks) -> Overlap:
     Where that would take too long the overlap is counted, see `count_overlap`.
     """
     edges = residual_edges(layout)
-    kept = kept_edges(edges, stacks)
-    if not kept.any():
+    if not len(edges.start):
         return _nothing()
-    segments, origin = as_segments(edges, kept)
+    segments = as_segments(edges, kept_islands(layout.island_count, stacks))
     grid = make_grid(segments)
     arrangement = arrange(segments, grid)
     if arrangement is None:
-        return count_overlap(segments, origin, tile)
+        return count_overlap(segments, tile)
+    if not is_sound(arrangement, segments):
+        return count_overlap(segments, tile)
     deep = np.flatnonzero(arrangement.depth.max(axis=1) >= 2).astype(np.int32)
     if not len(deep):
         return _nothing()
     borders = _pair_borders(segments, grid, arrangement, deep, layout.island_count)
     if borders is None:
-        return count_overlap(segments, origin, tile)
+        return count_overlap(segments, tile)
     px = tile.width * tile.height
-    whole = _measure_regions(*_deep_borders(arrangement, deep), arrangement.position, origin)
-    pairs = _measure_regions(*borders, arrangement.position, origin)
+    whole = _measure_regions(
+        *_deep_borders(arrangement, deep), arrangement.position, segments.origin
+    )
+    pairs = _measure_regions(*borders, arrangement.position, segments.origin)
     large = pairs.area * px > LEAST_AREA_PX
     chosen = np.flatnonzero(large)
     count = layout.island_count
@@ -70,33 +81,12 @@ def measure_overlap(layout: Layout, tile: Tile, stacks: Stacks) -> Overlap:
     )
 
 
-def kept_edges(edges: ResidualEdges, stacks: Stacks) -> BoolArray:
-    """Return (E,) bool: the edge belongs to no island or to the first island of a stack."""
-    is_kept = np.ones(len(edges.island_start) - 1, dtype=np.bool_)
+def kept_islands(island_count: int, stacks: Stacks) -> BoolArray:
+    """Return (I,) bool: the island is in no stack or the first of one."""
+    is_kept = np.ones(island_count, dtype=np.bool_)
     for group in stacks.group:
         is_kept[list(group[1:])] = False
-    return np.asarray(is_kept[edges.island])
-
-
-def as_segments(edges: ResidualEdges, kept: BoolArray) -> tuple[Segments, FloatArray]:
-    """Return the kept edges as segments about a whole-numbered origin, and the origin."""
-    start, end = edges.start[kept], edges.end[kept]
-    first, last = edges.uv[start], edges.uv[end]
-    low = np.minimum(first.min(axis=0), last.min(axis=0))
-    extent = np.maximum(first.max(axis=0), last.max(axis=0)) - low
-    origin = np.floor(low)
-    segment = np.concatenate((first - origin, last - origin), axis=1)
-    return (
-        Segments(
-            segment=segment,
-            ends=np.stack((start, end), axis=1),
-            weight=edges.weight[kept],
-            island=edges.island[kept],
-            point=edges.uv - origin,
-            slack=1e-12 * max(1.0, float(extent.max())),
-        ),
-        origin,
-    )
+    return is_kept
 
 
 def _nothing() -> Overlap:
@@ -117,8 +107,11 @@ def _deep_borders(
     """Return the borders of everything covered twice, as one region with key 0."""
     is_deep = arrangement.depth[deep] >= 2
     is_border = is_deep[:, 0] != is_deep[:, 1]
-    points = arrangement.points[deep[is_border]]
-    directed = np.where(is_deep[is_border, :1], points, points[:, ::-1])
+    chain, is_left = deep[is_border], is_deep[is_border, 0]
+    size = np.diff(arrangement.chain_start)[chain]
+    first = np.repeat(arrangement.chain_start[chain] - (np.cumsum(size) - size), size)
+    points = arrangement.points[first + np.arange(size.sum())]
+    directed = np.where(np.repeat(is_left, size)[:, None], points, points[:, ::-1])
     return np.zeros(len(directed), dtype=np.int64), np.ascontiguousarray(directed)
 
 
@@ -143,10 +136,10 @@ def _pair_borders(
     cell_cover = np.full(len(grid.depth), -1, dtype=np.int32)
     cell_cover[wanted_cell] = np.arange(len(wanted_cell), dtype=np.int32)
     key, border = cover_kernels.pair_borders(
-        deep, arrangement.points, arrangement.position, arrangement.own_start,
-        arrangement.own_segment, arrangement.own_sign, segments.segment, segments.weight,
-        segments.island, arrangement.cell, grid.cell_start, grid.cell_segment,
-        grid.reference_x, grid.reference_y, cell_cover, cover_start, cover_island,
+        deep, arrangement.chain_start, arrangement.points, arrangement.longest,
+        arrangement.position, arrangement.own_start, arrangement.own_segment,
+        arrangement.own_sign, segments.segment, segments.weight, segments.island,
+        arrangement.cell, grid.cell_start, grid.cell_segment, grid.reference_x, grid.reference_y, cell_cover, cover_start, cover_island,
         cover_times, island_count, _COVER_ENTRIES,
     )  # fmt: skip
     if len(border) and border[0, 0] < 0:
@@ -156,8 +149,11 @@ def _pair_borders(
 
 @dataclass(frozen=True, eq=False)
 class _Regions:
-    """key, area : (K,) per region, areas in tile units squared; point : (K, 2) uv in its
-    largest ring, which is its `patch`; outline : (S, 2, 2) uv of all rings."""
+    """Regions, (K,) each.
+
+    key : as given; area : tile units squared; point : (K, 2) uv in the largest ring, which is
+    `patch`; outline : (S, 2, 2) uv of all rings
+    """
 
     key: np.ndarray[tuple[int], np.dtype[np.int64]]
     area: FloatArray
