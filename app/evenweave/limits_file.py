@@ -221,8 +221,11 @@ class _Reading:
         try:
             return tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as error:
-            told = re.match(r"(.*?)\s*\(at (line \d+), column \d+\)", str(error))
-            cause, place = (told[1], told[2]) if told else (str(error), "")
+            told = re.fullmatch(
+                r"(.*?) \(at (?:(line \d+), column \d+|end of document)\)", str(error)
+            )
+            cause = told[1] if told else str(error)
+            place = (told and told[2]) or f"line {max(len(self.text.splitlines()), 1)}"
             cause = cause[:1].lower() + cause[1:]
             raise SettingsProblem(
                 self.path, place, f"not valid TOML, {cause}", "correct this line"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray
@@ -43,6 +45,12 @@ def crosses(island: IslandMeasures, limits: Limits) -> BoolArray:
     """Tell for each island whether it lies partly in its tile and partly out of it."""
     beyond = beyond_tile(island, limits).max(axis=1, initial=0.0)
     return np.asarray((beyond > ROUNDING_UV) & ~is_outside(island, limits))
+
+
+def fits_udim(island: IslandMeasures, limits: Limits) -> bool:
+    """Tell whether every island lies in one UDIM tile, whether those are allowed or not."""
+    udim = replace(limits, udim=True)
+    return not (is_outside(island, udim) | crosses(island, udim)).any()
 
 
 def _beyond_px(subject: Subject) -> FloatArray:

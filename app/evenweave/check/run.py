@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from evenweave.arrays import frozen
+import numpy as np
+
+from evenweave.arrays import FloatArray, frozen
 from evenweave.check.catalogue import CHECKS
 from evenweave.check.place import TILING_HINT
 from evenweave.check.subject import Check, Finding, Subject
@@ -47,8 +49,8 @@ def _warning(check: Check, finding: Finding, subject: Subject) -> LayoutWarning:
         value=finding.value,
         limit=finding.limit,
         unit=check.unit,
-        points=frozen(finding.points),
-        segments=frozen(finding.segments),
+        points=_measurable(finding.points),
+        segments=_measurable(finding.segments),
         faces=frozen(finding.faces),
         values=frozen(finding.values),
         title=text.title,
@@ -57,3 +59,8 @@ def _warning(check: Check, finding: Finding, subject: Subject) -> LayoutWarning:
         do=text.do,
         how=text.how,
     )
+
+
+def _measurable(places: FloatArray) -> FloatArray:
+    """Leave out places that are no numbers: what was not found cannot be shown."""
+    return frozen(places[np.isfinite(places).all(axis=tuple(range(1, places.ndim)))])
