@@ -42,19 +42,24 @@ def sheet_review(islands: int = 12, *, materials: tuple[str, ...] = ("brass", "g
     Island k has stretch 1 + k / islands and density (k - islands / 2) / islands octaves off;
     the last has a fault, the first a note, and every third a warning on stretch.
     """
+    layouts = tuple(
+        layout_review(name, islands, first_face=islands * k) for k, name in enumerate(materials)
+    )
+    count = islands * len(materials)
     asset = shapes.asset(
-        [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)],
-        [(0, 1, 2, 3)],
-        [(0, 0), (1, 0), (1, 1), (0, 1)],
+        np.concatenate([one.layout.point_m for one in layouts]),
+        np.arange(4 * count).reshape(-1, 4),
+        np.concatenate([one.layout.uv for one in layouts]),
+        face_part=np.arange(count) % 3,
         parts=tuple(f"part {k}" for k in range(3)),
+        face_material=np.repeat(np.arange(len(materials)), islands),
         materials=materials,
     )
-    layouts = tuple(layout_review(name, islands) for name in materials)
     return Review(asset, Grouping(), Limits(), layouts)
 
 
-def layout_review(name: str, islands: int) -> LayoutReview:
-    layout = square_layout(name, islands)
+def layout_review(name: str, islands: int, *, first_face: int = 0) -> LayoutReview:
+    layout = square_layout(name, islands, first_face)
     measures = square_measures(layout)
     octaves = (np.arange(islands) - islands / 2) / islands
     return LayoutReview(
@@ -76,7 +81,7 @@ def empty_layout_review(name: str, *, missing: int = 6) -> LayoutReview:
     return replace(one, layout=replace(one.layout, missing_face=ints(range(missing))), warnings=())
 
 
-def square_layout(name: str, islands: int) -> Layout:
+def square_layout(name: str, islands: int, first_face: int) -> Layout:
     columns = max(1, int(np.ceil(np.sqrt(islands))))
     k = np.arange(islands)
     corner = np.array([(0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9)])
@@ -89,7 +94,7 @@ def square_layout(name: str, islands: int) -> Layout:
         name=name,
         materials=(name,),
         uv_set="uv",
-        asset_face=ints(k),
+        asset_face=ints(first_face + k),
         missing_face=nothing,
         unusable_face=nothing,
         face_start=ints(4 * np.arange(islands + 1)),

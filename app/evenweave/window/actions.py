@@ -24,7 +24,7 @@ class Actions(QObject):
 
     def __init__(self, session: Session, window: QWidget) -> None:
         super().__init__(window)
-        self._session, self._window = session, window
+        self.session, self._window = session, window
         self.listed: dict[str, list[QAction]] = {}
         self._add_warnings()
         self._add_views()
@@ -48,7 +48,7 @@ class Actions(QObject):
         return action
 
     def _add_warnings(self) -> None:
-        session, heading = self._session, self.tr("Warnings")
+        session, heading = self.session, self.tr("Warnings")
         self.next_warning = self.add(
             heading, self.tr("&Next warning"), lambda: session.step_warning(1), key="N"
         )
@@ -60,7 +60,7 @@ class Actions(QObject):
         )
 
     def _add_views(self) -> None:
-        session, heading = self._session, self.tr("Views")
+        session, heading = self.session, self.tr("Views")
         self.frame = self.add(
             heading, self.tr("Frame the &selection"), session.ask_framing, key="Z"
         )
@@ -73,7 +73,7 @@ class Actions(QObject):
         )  # fmt: skip
 
     def _add_look(self) -> None:
-        session, heading = self._session, self.tr("Look")
+        session, heading = self.session, self.tr("Look")
         self.colours = QActionGroup(self)
         for number, colours in enumerate(COLOURS, start=1):
             action = self.add(
@@ -105,23 +105,23 @@ class Actions(QObject):
         action = self.add(self.tr("Look"), text, lambda: None, key=key, tip=tips[name])
         action.setCheckable(True)
         action.setData(name)
-        action.toggled.connect(lambda on: self._session.change_look(**{name: on}))
+        action.toggled.connect(lambda on: self.session.change_look(**{name: on}))
         return action
 
     def _on_clear_triggered(self) -> None:
-        if self._session.lane.is_busy:
-            self._session.cancel()
+        if self.session.lane.is_busy:
+            self.session.cancel()
         else:
-            self._session.select(())
-            self._session.choose_warning(None)
+            self.session.select(())
+            self.session.choose_warning(None)
 
     def _on_session_layout_chosen(self) -> None:
-        shown = self._session.shown
+        shown = self.session.shown
         for action in (self.next_warning, self.previous_warning, self.show_place):
             action.setEnabled(bool(shown and shown.warnings))
 
     def _on_session_look_changed(self) -> None:
-        look = self._session.look
+        look = self.session.look
         for action in self.colours.actions():
             action.setChecked(action.data() == look.colours)
         for action in (self.checker, *self.toggles):

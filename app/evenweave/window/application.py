@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QApplication
 
 from evenweave.places import resource
 from evenweave.window import palette
+from evenweave.window.bugs import watch_for_bugs
 from evenweave.window.main_window import MainWindow
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
@@ -23,9 +24,10 @@ def run(path: Path | None) -> int:
     application.setApplicationDisplayName("Evenweave")
     application.setDesktopFileName("evenweave")
     application.setWindowIcon(QIcon(str(resource("icon.svg"))))
-    palette.dress(application)
-    application.styleHints().colorSchemeChanged.connect(lambda _: palette.dress(application))
+    watch_for_bugs()
     settings = Settings()
+    palette.dress(application, settings.word("appearance", "system"))
+    application.styleHints().colorSchemeChanged.connect(lambda _: palette.dress(application))
     session = Session(look=settings.look)
     window = MainWindow(session, settings)
     window.show()

@@ -19,11 +19,15 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.check.warning import LayoutWarning
+from evenweave.progress import Progress
 from evenweave.window.gauge import Gauge
 from evenweave.window.glyphs import severity_icon, severity_word
 from evenweave.window.palette import GRID, current, title_font
+from evenweave.window.place_picture import image_of, place_picture
 from evenweave.window.session import Session
 from evenweave.window.warning_list import WarningList
+
+_PAGE_MARGIN = 2 * GRID
 
 
 class Explanation(QWidget):
@@ -52,7 +56,7 @@ class Explanation(QWidget):
         self._on_session_warning_chosen()
 
     def _arrange(self) -> None:
-        scroll = QScrollArea(self)
+        self._scroll = scroll = QScrollArea(self)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -78,6 +82,24 @@ class Explanation(QWidget):
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self.splitter)
 
+    def _draw_place(self, warning: LayoutWarning) -> None:
+        """Have the small picture drawn; the old one goes when the new one comes."""
+        scene = self._session.scene
+        if scene is None or not scene.flats[self._session.layout_index].layout.island_count:
+            self.page.picture.show_image(None)
+            return
+        flat, picture = scene.flats[self._session.layout_index], self.page.picture
+        ratio = self.devicePixelRatioF()
+        width = max(round(picture.WIDTH * ratio), round(self.page.room * ratio))
+        height = round(picture.HEIGHT * ratio)
+
+        def work(progress: Progress) -> QImage:
+            return image_of(
+                place_picture(flat, warning, width=width, height=height, pixel_ratio=ratio)
+            )
+
+        self._session.pictures.submit(work, picture.show_image)
+
     def _on_session_warning_chosen(self) -> None:
         shown, warning = self._session.shown, self._session.warning
         has_warnings = bool(shown and shown.warnings)
@@ -88,6 +110,8 @@ class Explanation(QWidget):
         if warning is not None:
             self.page.show_warning(warning)
             self._stack.setCurrentIndex(0)
+            self._scroll.verticalScrollBar().setValue(0)
+            self._draw_place(warning)
             return
         if shown is None:
             text = self.tr("Warnings are explained here once a mesh is open.")
@@ -119,12 +143,17 @@ class WarningPage(QWidget):
         head.addWidget(self.sign)
         head.addWidget(self.severity, 1)
         column = QVBoxLayout(self)
-        column.setContentsMargins(2 * GRID, 2 * GRID, 2 * GRID, 2 * GRID)
+        column.setContentsMargins(*(4 * [_PAGE_MARGIN]))
         column.setSpacing(GRID)
         column.addLayout(head)
         for piece in (self.title, self.what, self.gauge, self.picture, self.why, self.do, self.how):
             column.addWidget(piece)
         column.addStretch(1)
+
+    @property
+    def room(self) -> int:
+        """Width between the margins."""
+        return self.width() - 2 * _PAGE_MARGIN
 
     def show_warning(self, warning: LayoutWarning) -> None:
         """Fill the page."""
@@ -143,7 +172,7 @@ class WarningPage(QWidget):
 class PlacePicture(QLabel):
     """A small picture of the warning's place; hidden until there is one."""
 
-    WIDTH, HEIGHT = 36 * GRID, 18 * GRID
+    WIDTH, HEIGHT = 28 * GRID, 18 * GRID
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)

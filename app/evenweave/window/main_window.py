@@ -42,7 +42,7 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self.commands = Actions(session, self)
         self.dialogs = Dialogs(session, settings, self)
-        self.own = WindowActions(session, self.commands, self.dialogs, self)
+        self.own = WindowActions(self.commands, self.dialogs, settings, window=self)
         self.start = StartPage(self)
         self.notices = Notices(self)
         self.table = IslandTable(session, self)

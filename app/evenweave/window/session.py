@@ -16,8 +16,9 @@ from evenweave.errors import EvenweaveError, SettingsProblem
 from evenweave.limits import DEFAULT, Limits, Purpose
 from evenweave.limits_file import FoundLimits, discover
 from evenweave.mesh.read import read
-from evenweave.progress import Progress, within
+from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import Look
+from evenweave.report.scene import Scene, prepare_scene
 from evenweave.review import Grouping, LayoutReview, Review
 from evenweave.window.island_rows import IslandRows, island_rows
 from evenweave.window.lane import Lane
@@ -29,11 +30,26 @@ class Prepared:
 
     review: Review
     rows: tuple[IslandRows, ...]
+    scene: Scene
 
 
-def prepared(review: Review) -> Prepared:
-    """Return the review made ready for the views."""
-    return Prepared(review, tuple(island_rows(one) for one in review.layouts))
+def prepared(review: Review, progress: Progress = silent, old: Scene | None = None) -> Prepared:
+    """Return the review made ready for the views.
+
+    old : the scene of an earlier review; its meshes are used again where the layouts are the same
+    """
+    rows = tuple(island_rows(one) for one in review.layouts)
+    if old is not None and _draws(old, review):
+        pairs = zip(old.flats, review.layouts, strict=True)
+        flats = tuple(replace(flat, review=one) for flat, one in pairs)
+        return Prepared(review, rows, replace(old, review=review, flats=flats))
+    return Prepared(review, rows, prepare_scene(review, progress))
+
+
+def _draws(scene: Scene, review: Review) -> bool:
+    """Whether the scene's meshes are those of the review's layouts."""
+    before = [id(one.layout) for one in scene.review.layouts]
+    return before == [id(one.layout) for one in review.layouts]
 
 
 @dataclass(frozen=True)
@@ -71,6 +87,7 @@ class Session(QObject):
     def __init__(self, *, look: Look | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.lane = Lane(self)
+        self.pictures = Lane(self)
         self.lane.failed.connect(self._on_lane_failed)
         self.undo_stack = QUndoStack(self)
         self._limits = DEFAULT
@@ -96,6 +113,11 @@ class Session(QObject):
     def rows(self) -> IslandRows | None:
         """The shown layout's islands as a table."""
         return self._prepared.rows[self._layout_index] if self._prepared and self.shown else None
+
+    @property
+    def scene(self) -> Scene | None:
+        """The review ready to be drawn."""
+        return self._prepared.scene if self._prepared else None
 
     @property
     def limits(self) -> Limits:
@@ -155,9 +177,9 @@ class Session(QObject):
         def work(progress: Progress) -> Opened:
             found, problem = _limits_for(path)
             limits = edited if found == known else found.limits
-            asset = read(path, within(progress, 0.0, 0.4))
-            rest = within(progress, 0.4, 1.0)
-            return Opened(prepared(pipeline.review(asset, limits, progress=rest)), found, problem)
+            asset = read(path, within(progress, 0.0, 0.3))
+            review = pipeline.review(asset, limits, progress=within(progress, 0.3, 0.8))
+            return Opened(prepared(review, within(progress, 0.8, 1.0)), found, problem)
 
         self.lane.submit(work, self._take_opened)
 
@@ -168,9 +190,9 @@ class Session(QObject):
         path, limits, grouping = self.review.asset.path, self._limits, self._grouping
 
         def work(progress: Progress) -> Prepared:
-            asset = read(path, within(progress, 0.0, 0.4))
-            rest = within(progress, 0.4, 1.0)
-            return prepared(pipeline.review(asset, limits, grouping, rest))
+            asset = read(path, within(progress, 0.0, 0.3))
+            review = pipeline.review(asset, limits, grouping, within(progress, 0.3, 0.8))
+            return prepared(review, within(progress, 0.8, 1.0))
 
         self.lane.submit(work, self._take_remeasured)
 
@@ -181,7 +203,8 @@ class Session(QObject):
         asset, limits = self.review.asset, self._limits
 
         def work(progress: Progress) -> Prepared:
-            return prepared(pipeline.review(asset, limits, grouping, progress))
+            review = pipeline.review(asset, limits, grouping, within(progress, 0.0, 0.8))
+            return prepared(review, within(progress, 0.8, 1.0))
 
         self.lane.submit(work, self._take_remeasured)
 
@@ -211,6 +234,7 @@ class Session(QObject):
 
     def close(self) -> None:
         """End the background work."""
+        self.pictures.close()
         self.lane.close()
 
     # Looking.
@@ -338,12 +362,12 @@ class Session(QObject):
 
     def _apply_limits(self, limits: Limits) -> None:
         self._limits = limits
-        if self._is_settling or self.review is None:
+        if self._is_settling or self._prepared is None:
             return
-        review = self.review
+        review, scene = self._prepared.review, self._prepared.scene
 
         def work(progress: Progress) -> Prepared:
-            return prepared(pipeline.rejudge(review, limits, progress))
+            return prepared(pipeline.rejudge(review, limits, progress), old=scene)
 
         self.lane.submit(work, self._take_remeasured)
 

@@ -5,22 +5,24 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QObject
-from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QMainWindow, QMenu, QMenuBar, QWidget
+from PySide6.QtGui import QAction, QActionGroup
+from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QMenuBar, QWidget
 
 from evenweave.window.actions import Act, Actions
 from evenweave.window.dialogs import Dialogs
-from evenweave.window.session import Session
+from evenweave.window.palette import dress
+from evenweave.window.settings import Settings
 
 
 class WindowActions(QObject):
     """Files, edits and panels, beside the session's `Actions`, and the menus of both."""
 
     def __init__(
-        self, session: Session, actions: Actions, dialogs: Dialogs, window: QMainWindow
+        self, actions: Actions, dialogs: Dialogs, settings: Settings, *, window: QMainWindow
     ) -> None:
         super().__init__(window)
-        self._session, self._actions = session, actions
+        session = actions.session
+        self._session, self._actions, self._settings = session, actions, settings
         add, stack = actions.add, session.undo_stack
         file, edit = self.tr("File"), self.tr("Edit")
         self.open = add(file, self.tr("&Open…"), dialogs.open_file, key="Ctrl+O")
@@ -36,12 +38,30 @@ class WindowActions(QObject):
         self.keys = add(
             self.tr("Help"), self.tr("&Keys"), lambda: dialogs.show_keys(actions), key="F1"
         )
+        self.appearances = QActionGroup(self)
+        self._add_appearance("system", self.tr("As the &system"))
+        self._add_appearance("light", self.tr("&Light"))
+        self._add_appearance("dark", self.tr("&Dark"))
         self.panels: dict[str, QAction] = {}
         self.recent = QMenu(self.tr("Open &recent"), window)
         stack.indexChanged.connect(self._on_stack_index_changed)
         session.review_replaced.connect(self._on_session_review_replaced)
         self._on_stack_index_changed()
         self._on_session_review_replaced()
+
+    def _add_appearance(self, appearance: str, text: str) -> None:
+        action = QAction(text, self)
+        action.setCheckable(True)
+        action.setData(appearance)
+        action.setChecked(self._settings.word("appearance", "system") == appearance)
+        action.triggered.connect(lambda: self._choose_appearance(appearance))
+        self.appearances.addAction(action)
+
+    def _choose_appearance(self, appearance: str) -> None:
+        self._settings.remember_word("appearance", appearance)
+        application = QApplication.instance()
+        assert isinstance(application, QApplication)
+        dress(application, appearance)
 
     def add_panel(self, name: str, text: str, panel: QWidget) -> None:
         """Add the action that hides and shows a panel."""
@@ -82,6 +102,7 @@ class WindowActions(QObject):
         panels.addActions(list(self.panels.values()))
         panels.addSeparator()
         panels.addActions(panel_actions)
+        panels.addMenu(self.tr("&Appearance")).addActions(self.appearances.actions())
         warnings = bar.addMenu(self.tr("&Warnings"))
         warnings.addActions([look.next_warning, look.previous_warning, look.show_place])
         bar.addMenu(self.tr("&Help")).addAction(self.keys)

@@ -1,0 +1,156 @@
+"""What an exported picture shall show and how large, with a small proof of it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QImage, QPixmap
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QDialogButtonBox,
+    QFormLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
+
+from evenweave.window.palette import GRID
+from evenweave.window.picture_wish import LARGEST_SIDE, LEAST_SIDE, SIZES, VIEWS, PictureWish
+
+PROOF_WIDTH, PROOF_HEIGHT = 56 * GRID, 36 * GRID
+_PROOF_DELAY_MS = 120
+
+
+class ExportDialog(QDialog):
+    """Chooses a `PictureWish`.
+
+    proof_asked(wish) : whoever made the dialog answers with `show_proof`
+    save_asked(wish), copy_asked(wish)
+    """
+
+    proof_asked = Signal(object)
+    save_asked = Signal(object)
+    copy_asked = Signal(object)
+
+    def __init__(self, wish: PictureWish, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(self.tr("Export a picture"))
+        self.view = QComboBox(self)
+        for view, word in zip(VIEWS, self._view_words(), strict=True):
+            self.view.addItem(word, view)
+        self.view.setCurrentIndex(VIEWS.index(wish.view))
+        self.size_choice = QComboBox(self)
+        for width, height in SIZES:
+            self.size_choice.addItem(f"{width} × {height}", (width, height))
+        self.size_choice.addItem(self.tr("Another size"), None)
+        self.width_box, self.height_box = self._side(wish.width), self._side(wish.height)
+        self.proof = QLabel(self)
+        self.proof.setFixedSize(PROOF_WIDTH, PROOF_HEIGHT)
+        self.proof.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.proof.setAccessibleName(self.tr("Proof of the picture"))
+        self.problem = QLabel(self)
+        self.problem.setWordWrap(True)
+        self.problem.hide()
+        self.save = QPushButton(self.tr("&Save as…"), self)
+        self.copy = QPushButton(self.tr("&Copy"), self)
+        self.save.setDefault(True)
+        self._delay = QTimer(self)
+        self._delay.setSingleShot(True)
+        self._delay.setInterval(_PROOF_DELAY_MS)
+        self._arrange()
+        self._connect()
+        self._show_size()
+        self._delay.start()
+
+    def _view_words(self) -> tuple[str, ...]:
+        return (
+            self.tr("UV layout"),
+            self.tr("3D view"),
+            self.tr("Both, side by side"),
+        )
+
+    def _side(self, pixels: int) -> QSpinBox:
+        box = QSpinBox(self)
+        box.setRange(LEAST_SIDE, LARGEST_SIDE)
+        box.setValue(pixels)
+        box.setKeyboardTracking(False)
+        return box
+
+    def _arrange(self) -> None:
+        self.width_box.setAccessibleName(self.tr("Width in pixels"))
+        self.height_box.setAccessibleName(self.tr("Height in pixels"))
+        sides = QHBoxLayout()
+        sides.setSpacing(GRID)
+        sides.addWidget(self.width_box)
+        sides.addWidget(QLabel("×", self))
+        sides.addWidget(self.height_box)
+        sides.addWidget(QLabel(self.tr("pixels"), self))
+        sides.addStretch(1)
+        form = QFormLayout()
+        form.setSpacing(GRID)
+        form.addRow(self.tr("S&how"), self.view)
+        form.addRow(self.tr("Si&ze"), self.size_choice)
+        form.addRow("", sides)
+        note = QLabel(
+            self.tr("Title, legend, scale and the warnings' numbers are drawn on it."), self
+        )
+        note.setProperty("role", "faint")
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, self)
+        role = QDialogButtonBox.ButtonRole.ActionRole
+        buttons.addButton(self.copy, role)
+        buttons.addButton(self.save, role)
+        buttons.rejected.connect(self.reject)
+        column = QVBoxLayout(self)
+        column.setSpacing(GRID)
+        column.addLayout(form)
+        column.addWidget(self.proof, 0, Qt.AlignmentFlag.AlignHCenter)
+        column.addWidget(note)
+        column.addWidget(self.problem)
+        column.addWidget(buttons)
+
+    def _connect(self) -> None:
+        self.view.currentIndexChanged.connect(self._on_wish_changed)
+        self.size_choice.activated.connect(self._on_size_choice_activated)
+        self.width_box.valueChanged.connect(self._on_wish_changed)
+        self.height_box.valueChanged.connect(self._on_wish_changed)
+        self._delay.timeout.connect(lambda: self.proof_asked.emit(self.wish))
+        self.save.clicked.connect(lambda: self.save_asked.emit(self.wish))
+        self.copy.clicked.connect(lambda: self.copy_asked.emit(self.wish))
+
+    @property
+    def wish(self) -> PictureWish:
+        """What the fields say."""
+        return PictureWish(self.view.currentData(), self.width_box.value(), self.height_box.value())
+
+    def show_proof(self, image: QImage) -> None:
+        """Show a small picture of what will be saved."""
+        pixmap = QPixmap.fromImage(image)
+        pixmap.setDevicePixelRatio(self.devicePixelRatioF())
+        self.proof.setPixmap(pixmap)
+
+    def tell(self, sentence: str) -> None:
+        """Say what became of the picture, or why it could not be written."""
+        self.problem.setText(sentence)
+        self.problem.setVisible(bool(sentence))
+
+    def _show_size(self) -> None:
+        size = (self.width_box.value(), self.height_box.value())
+        known = size in SIZES
+        self.size_choice.setCurrentIndex(SIZES.index(size) if known else len(SIZES))
+
+    def _on_size_choice_activated(self, index: int) -> None:
+        size = self.size_choice.itemData(index)
+        if size is None:
+            self.width_box.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        self.width_box.setValue(size[0])
+        self.height_box.setValue(size[1])
+
+    def _on_wish_changed(self) -> None:
+        self.tell("")
+        self._show_size()
+        self._delay.start()

@@ -1,0 +1,67 @@
+"""A small picture of the place that a warning speaks of."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtGui import QImage
+
+from evenweave.arrays import ByteArray
+from evenweave.check.warning import LayoutWarning
+from evenweave.raster.camera import FlatView, fit_flat
+from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.look import Colours, Look
+from evenweave.report.heat import heat
+from evenweave.report.painting import Marks, flat_paint, triangle_colours
+from evenweave.report.scene import FlatScene
+
+_COLOURS: dict[str, Colours] = {
+    "stretch": "stretch",
+    "density": "density",
+    "density-range": "density",
+    "density-step": "density",
+    "budget": "density",
+    "overlap": "overlap",
+    "self-overlap": "overlap",
+    "flipped": "plain",
+}
+_SHARE_OF_ISLAND = 0.5
+_LEAST_TEXELS = 48
+
+
+def place_view(scene: FlatScene, warning: LayoutWarning, *, width: int, height: int) -> FlatView:
+    """Return a view of the worst place: round its point within its island, else of the island."""
+    islands = (warning.worst,) if warning.worst >= 0 else warning.islands
+    box = scene.bounds(islands) or scene.tile_bounds
+    if len(warning.points) == 0 or warning.worst < 0:
+        return fit_flat(box, width, height)
+    span = max(box[2] - box[0], box[3] - box[1])
+    tile = scene.review.measures.tile
+    least = _LEAST_TEXELS / max(tile.width, tile.height)
+    half = max(_SHARE_OF_ISLAND * span, least) / 2
+    u, v = (float(x) for x in warning.points[0])
+    return fit_flat((u - half, v - half, u + half, v + half), width, height)
+
+
+def place_look(warning: LayoutWarning) -> Look:
+    """Return colours that show what the warning is about."""
+    return Look(colours=_COLOURS.get(warning.check, "islands"), flips=warning.check == "flipped")
+
+
+def place_picture(
+    scene: FlatScene, warning: LayoutWarning, *, width: int, height: int, pixel_ratio: float = 1.0
+) -> ByteArray:
+    """Return (H, W, 4) uint8 RGBA of the warning's worst place, with its marks."""
+    look = place_look(warning)
+    colours = triangle_colours(scene, look, heat(scene.review, look.colours, mesh=scene.mesh))
+    paint = flat_paint(scene, look, colours, marks=Marks(warning=warning), pixel_ratio=pixel_ratio)
+    view = place_view(scene, warning, width=width, height=height)
+    return FlatRenderer(scene.mesh).picture(view, paint).copy()
+
+
+def image_of(rgba: ByteArray) -> QImage:
+    """Return a picture as Qt's image, with its own memory."""
+    rgba = np.ascontiguousarray(rgba)
+    height, width = rgba.shape[:2]
+    kinds = {3: QImage.Format.Format_RGB888, 4: QImage.Format.Format_RGBA8888}
+    channels = rgba.shape[2]
+    return QImage(rgba.data, width, height, channels * width, kinds[channels]).copy()
