@@ -51,7 +51,7 @@ def arched(flat: np.ndarray) -> np.ndarray:
     axis = int(np.argmax(size))
     radius = size[axis] / np.radians(100)
     angle = np.radians(100) * (share[:, axis] - 0.5)
-    across = (share[:, 1 - axis] - 0.5) * size[1 - axis] * (1 if axis == 1 else -1)
+    across = (share[:, 1 - axis] - 0.5) * size[1 - axis] * (-1 if axis == 1 else 1)
     return np.stack(
         [(radius - across) * -np.cos(angle), (radius - across) * -np.sin(angle)], axis=1
     )
@@ -97,7 +97,7 @@ def spoil(placed: list[Patch]) -> list[Patch]:
         "sill_4": holed,
         "lintel_4": pinched,
         "font/wall": folded,
-        "rib_2": lambda f: _moved_to(f, *(rib.min(axis=0) + [0.0, 0.45 * np.ptp(rib[:, 1])])),
+        "rib_2": lambda f: _moved_to(f, *(rib.min(axis=0) + [0.45 * np.ptp(rib[:, 0]), 0.0])),
         "hinge_lower": lambda f: _moved_to(f, 1.3, 0.4),
         "door/bottom rail": lambda f: f + [0.0, 0.1],
         "roof/left": lambda f: _moved_to(f, 2 * TEXEL, f[:, 1].min()),
@@ -114,7 +114,7 @@ def spoil(placed: list[Patch]) -> list[Patch]:
         "chain_2": lambda _: link,
         "chain_3": lambda _: link,
         "chain_4": lambda _: link + [3 * TEXEL, 0.0],
-        "chain_6": lambda f: _moved_to(2.2 * f, 0.31, 0.47),
+        "chain_6": lambda f: _moved_to(2.2 * f, 0.02, 0.935),
         "pane_door": lambda f: _scaled(f, 0.5, 0.5),
         "pane_port": lambda f: _scaled(f, 0.5, 0.5),
         "pane_back": lambda f: _scaled(f, 0.5, 0.5),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from evenweave.command.options import add_options
 from evenweave.errors import FileProblem
-from evenweave.raster.look import COLOURS
+from evenweave.raster.look import COLOURS, Look
 
 if TYPE_CHECKING:
     from evenweave.review import Review
@@ -47,9 +47,9 @@ def add(commands: Any) -> None:
     )
     parser.add_argument(
         "--view",
-        choices=("canvas", "solid", "both"),
-        default="canvas",
-        help="the flat layout, the object, or both side by side (default: canvas)",
+        choices=("flat", "solid", "both"),
+        default="flat",
+        help="the flat layout, the object, or both side by side (default: flat)",
     )
     parser.add_argument("--checker", action="store_true", help="draw the checker on it")
     parser.add_argument(
@@ -81,7 +81,7 @@ def picture_size(text: str) -> tuple[int, int]:
 def run(arguments: argparse.Namespace) -> int:
     """Draw, write, and return the exit code."""
     from evenweave.command.opening import given_limits, open_file, refuse_overwriting
-    from evenweave.report.pictures import picture, write_png
+    from evenweave.report.pictures import PictureWish, picture, write_png
 
     refuse_overwriting(arguments.output, [arguments.file])
     outcome = open_file(arguments.file, arguments, given_limits(arguments))
@@ -89,16 +89,14 @@ def run(arguments: argparse.Namespace) -> int:
         assert outcome.problem is not None
         raise outcome.problem
     width, height = arguments.size
-    drawn = picture(
-        outcome.review,
+    wish = PictureWish(
         layout=_layout(outcome.review, arguments.layout),
         view=arguments.view,
-        show=arguments.show,
-        checker=arguments.checker,
+        look=Look(colours=arguments.show, checker=arguments.checker),
         width=width,
         height=height,
     )
-    write_png(arguments.output, drawn)
+    write_png(arguments.output, picture(outcome.review, wish))
     return 0
 
 

@@ -11,6 +11,7 @@ from evenweave.places import resource
 from evenweave.raster.colours import Colour
 
 Weight = Literal["plain", "bold"]
+Align = Literal["left", "middle", "right"]
 _FILES: dict[Weight, str] = {"plain": "fonts/DejaVuSans.ttf", "bold": "fonts/DejaVuSans-Bold.ttf"}
 
 
@@ -66,7 +67,7 @@ class Page:
         *,
         colour: Colour,
         weight: Weight = "plain",
-        align: Literal["left", "middle", "right"] = "left",
+        align: Align = "left",
     ) -> None:
         """Write one line with its baseline at `place`."""
         anchor = {"left": "ls", "middle": "ms", "right": "rs"}[align]

@@ -1,0 +1,128 @@
+"""Pictures for review notes: views of a layout with title, legend, scale and warnings."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from PIL import Image
+
+from evenweave.arrays import ByteArray
+from evenweave.raster.camera import Orbit, fit_flat
+from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.look import Look
+from evenweave.raster.solid import SolidRenderer
+from evenweave.report.ellipses import ellipses
+from evenweave.report.heat import Heat, heat
+from evenweave.report.legend import draw_legend
+from evenweave.report.lettering import Page
+from evenweave.report.painting import (
+    NOTHING,
+    Marks,
+    flat_paint,
+    solid_colours,
+    solid_paint,
+    triangle_colours,
+)
+from evenweave.report.scene import Bounds, Scene, prepare_scene
+from evenweave.report.sheet import GROUND, draw_findings, draw_title, sheet
+from evenweave.review import Review
+from evenweave.writing import write_whole
+
+View = Literal["flat", "solid", "both"]
+VIEWS: tuple[View, ...] = ("flat", "solid", "both")
+LEAST_SIDE, LARGEST_SIDE = 320, 16384
+
+
+@dataclass(frozen=True)
+class PictureWish:
+    """What a picture shall show.
+
+    layout : index into the review's layouts; width, height : of the whole picture, in pixels
+    bounds : the part of the texture to show, or None for the tiles in use
+    camera : where the object is seen from, or None for a view of the whole
+    marks : selection and warning to point at
+    """
+
+    layout: int = 0
+    view: View = "both"
+    look: Look = field(default_factory=Look)
+    width: int = 1920
+    height: int = 1080
+    bounds: Bounds | None = None
+    camera: Orbit | None = None
+    marks: Marks = NOTHING
+
+
+def picture(review: Review, wish: PictureWish, scene: Scene | None = None) -> ByteArray:
+    """Draw a picture, (height, width, 3) uint8 RGB; the same bytes for the same input.
+
+    scene : of this review, if at hand. Raises IndexError if there is no such layout.
+    """
+    scene = scene or prepare_scene(review)
+    one = review.layouts[wish.layout]
+    flat = scene.flats[wish.layout]
+    shown = heat(one, wish.look.colours, limits=review.limits, mesh=flat.mesh)
+    page = Page(wish.width, wish.height, GROUND)
+    place = sheet(wish.width, wish.height, views=2 if wish.view == "both" else 1)
+    drawn = {
+        "flat": [_flat],
+        "solid": [_solid],
+        "both": [_flat, _solid],
+    }[wish.view]
+    for box, draw in zip(place.views, drawn, strict=True):
+        image = draw(scene, wish, shown, size=(box.width, box.height), ratio=place.unit)
+        page.image.paste(Image.fromarray(image[:, :, :3]), (box.left, box.top))
+    draw_title(page, place, review, one)
+    draw_legend(page, place.legend, place.unit, one, wish.look, shown)
+    draw_findings(page, place, one)
+    return np.asarray(page.image)
+
+
+def _flat(
+    scene: Scene, wish: PictureWish, shown: Heat | None, *, size: tuple[int, int], ratio: float
+) -> ByteArray:
+    flat = scene.flats[wish.layout]
+    view = fit_flat(wish.bounds or flat.home_bounds, *size)
+    renderer = FlatRenderer(flat.mesh)
+    colours = triangle_colours(flat, wish.look, shown)
+    paint = flat_paint(flat, wish.look, colours, marks=wish.marks, pixel_ratio=ratio)
+    if wish.look.ellipses:
+        extra = ellipses(flat, view, renderer.ids(view), pixel_ratio=ratio)
+        paint = replace(paint, lines=(*paint.lines, extra))
+    return renderer.picture(view, paint)
+
+
+def _solid(
+    scene: Scene, wish: PictureWish, shown: Heat | None, *, size: tuple[int, int], ratio: float
+) -> ByteArray:
+    flat, solid = scene.flats[wish.layout], scene.solid
+    camera = wish.camera
+    if camera is None:
+        camera = Orbit(up_axis=solid.up_axis).fitted(*solid.bounds(), aspect=size[0] / size[1])
+    colours = solid_colours(solid, wish.layout, triangle_colours(flat, wish.look, shown))
+    paint = solid_paint(
+        solid,
+        flat,
+        wish.look,
+        layout_index=wish.layout,
+        colours=colours,
+        marks=wish.marks,
+        pixel_ratio=ratio,
+    )
+    return SolidRenderer(solid.mesh).picture(camera, *size, paint=paint)
+
+
+def png(image: ByteArray) -> bytes:
+    """Return a picture (H, W, 3 or 4) as a PNG file's bytes."""
+    stream = io.BytesIO()
+    Image.fromarray(image).save(stream, "png", compress_level=6)
+    return stream.getvalue()
+
+
+def write_png(path: Path, image: ByteArray) -> None:
+    """Write a picture as PNG, whole or not at all. Raises FileProblem."""
+    write_whole(path, png(image))
