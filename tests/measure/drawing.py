@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from tests import shapes
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.results import Overlap, Stacks
-from tests import shapes
 
 Polygons = Sequence[ArrayLike]
 

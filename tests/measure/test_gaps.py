@@ -10,13 +10,6 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import distance_transform_edt
-
-from evenweave.layout.layout import Layout, Tile
-from evenweave.measure import gaps
-from evenweave.measure.gaps import measure_gaps
-from evenweave.measure.mips import mip_picture
-from evenweave.measure.overlap import measure_overlap
-from evenweave.measure.results import Gaps
 from tests.measure.drawing import (
     TILE,
     box,
@@ -28,6 +21,13 @@ from tests.measure.drawing import (
     ring,
     stacked,
 )
+
+from evenweave.layout.layout import Layout, Tile
+from evenweave.measure import gaps
+from evenweave.measure.gaps import measure_gaps
+from evenweave.measure.mips import mip_picture
+from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.results import Gaps
 
 pytestmark = pytest.mark.kernels
 
@@ -76,7 +76,7 @@ def test_islands_that_touch_have_no_padding(other: Any) -> None:
 def test_a_corner_on_a_slanted_side_touches_it() -> None:
     triangle = [[(3.0, 4.0), (40.0, 4.0), (40.0, 37.0)]]
     on_side = np.array([3.0, 4.0]) + np.array([37.0, 33.0]) / 3.0
-    other = [[on_side, on_side + (0.0, 9.0), on_side + (-7.0, 5.0)]]
+    other = [on_side + np.array([(0.0, 0.0), (0.0, 9.0), (-7.0, 5.0)])]
     np.testing.assert_array_equal(gaps_of(drawn([triangle, other])).padding_px, [0.0, 0.0])
 
 

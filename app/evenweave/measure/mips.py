@@ -20,7 +20,7 @@ from evenweave.measure.mips_kernels import (
 from evenweave.measure.outline import Outlines, outlines
 from evenweave.measure.results import Mips, Overlap, Stacks
 from evenweave.measure.tiles import island_group, pieces
-from evenweave.measure.tiles_kernels import tile_number
+from evenweave.measure.tiles_kernels import FAR_TILES, tile_number
 
 MOST_STEPS = 60_000_000
 MOST_BLOCKS = 8_000_000
@@ -103,11 +103,14 @@ def mip_picture(
     """Return what every texel block of a mip level holds, (rows, columns) int32.
 
     The island, -1 for none, -2 for several; row 0 is the lowest, at v = 0. `at` is the column
-    and row of the tile shown. Given stacks, their members count as their first one.
+    and row of the tile shown, at most 100 tiles away. Given stacks, their members count as
+    their first one.
     """
     level = min(max(level, 0), top_level(tile))
     columns, rows = -(-tile.width >> level), -(-tile.height >> level)
     picture = np.full((rows, columns), FREE, dtype=np.int32)
+    if max(abs(at[0]), abs(at[1])) > FAR_TILES:
+        return frozen(picture)
     group = island_group(layout.island_count, stacks.group if stacks else ())
     block = 1 << level
     xy = texel_corners(

@@ -3,7 +3,8 @@
 
 The two long outlines of a strip run side by side at one distance. So the loop is cut at two
 places, its ends, such that points at equal shares of the two outlines lie closest to each
-other; half-way between them runs the middle line.
+other; half-way between them runs the middle line. A strip of length L and width w, straight or
+bent to an arc, has the perimeter 2 (L + w) and the area L w, which gives both.
 """
 
 from __future__ import annotations
@@ -14,9 +15,10 @@ from numba import njit
 SAMPLES = 512
 MIDDLE = 64
 _PAIRS = 32
-_WIDTH_FROM, _WIDTH_TO = 0.5, 1.6
+_WIDTH_FROM, _WIDTH_TO = 0.6, 1.5
 _JAGGED = 1.12
 _CORNER_COSINE = np.cos(np.radians(50.0))
+_FULL_BEND = 4.66
 
 
 @njit(cache=True, nogil=True)
@@ -38,22 +40,19 @@ def measure_strips(loop_xy, loop_start, loop_is_outer, slenderness):
         rest = around * around - 16.0 * area
         if area <= 0.0 or rest <= 0.0:
             continue
-        if around + np.sqrt(rest) <= slenderness * (around - np.sqrt(rest)):
+        long, wide = (around + np.sqrt(rest)) / 4.0, (around - np.sqrt(rest)) / 4.0
+        if long < slenderness * wide * (1.0 - 1e-9):
             continue
         _resample(loop_xy, loop_start[k], loop_start[k + 1], around, sample)
-        a, b = _find_ends(sample)
-        long = _middle_line(sample, a, b, middle, across)
-        if long <= 0.0:
+        gap = wide / around * SAMPLES
+        margin = 0.5 * wide / long
+        a, b = _find_ends(sample, gap, margin)
+        _middle_line(sample, (a, b, gap), middle, across)
+        if not _is_even(across, wide, margin) or _has_corner(middle, wide / long):
             continue
-        wide = area / long
-        if (
-            long >= slenderness * wide
-            and _is_even(across, wide)
-            and around / 2.0 <= _JAGGED * (long + wide)
-            and not _has_corner(middle, max(1, round(MIDDLE * wide / long)))
-        ):
-            length[k], width[k] = long, wide
-            bow[k] = _rise(middle) / long
+        bend, passed = _bend(middle, wide / long)
+        if long <= _JAGGED * passed:
+            length[k], width[k], bow[k] = long, wide, bend
     return length, width, bow
 
 
@@ -103,39 +102,48 @@ def _at(sample, s):
 
 
 @njit(cache=True, nogil=True)
-def _spread(sample, a, b):
-    """Return the mean squared distance between the outlines from a to b and back to a."""
+def _opposite(sample, ends, share):
+    """Return the points at a share of the two long outlines.
+
+    ends : where round the loop the strip's ends are, and how long an end is, in samples.
+    """
+    a, b, gap = ends
     one = (b - a) % SAMPLES
-    two = SAMPLES - one
+    px, py = _at(sample, a + 0.5 * gap + share * (one - gap))
+    qx, qy = _at(sample, a - 0.5 * gap - share * (SAMPLES - one - gap))
+    return px, py, qx, qy
+
+
+@njit(cache=True, nogil=True)
+def _spread(sample, ends, margin):
+    """Return the mean squared distance between the long outlines, but for the ends."""
     total = 0.0
     for k in range(_PAIRS):
-        share = (k + 0.5) / _PAIRS
-        px, py = _at(sample, a + share * one)
-        qx, qy = _at(sample, a - share * two)
+        share = margin + (1.0 - 2.0 * margin) * (k + 0.5) / _PAIRS
+        px, py, qx, qy = _opposite(sample, ends, share)
         total += (px - qx) ** 2 + (py - qy) ** 2
     return total / _PAIRS
 
 
 @njit(cache=True, nogil=True)
-def _find_ends(sample):
+def _find_ends(sample, gap, margin):
     """Return where round the loop the two ends of the strip are."""
     best, a = np.inf, 0.0
     for k in range(SAMPLES // 4):
-        at = 2.0 * k
-        spread = _spread(sample, at, at + SAMPLES / 2)
+        spread = _spread(sample, (2.0 * k, 2.0 * k + SAMPLES / 2.0, gap), margin)
         if spread < best:
-            best, a = spread, at
-    b = a + SAMPLES / 2
+            best, a = spread, 2.0 * k
+    b = a + SAMPLES / 2.0
     step = SAMPLES / 32.0
     while step > 1e-3:
         is_better = False
-        for move in range(6):
-            da = (step, -step, 0.0, 0.0, step, -step)[move]
-            db = (0.0, 0.0, step, -step, step, -step)[move]
+        for move in range(8):
+            da = step * ((1.0, -1.0, 0.0, 0.0, 1.0, -1.0, 1.0, -1.0)[move])
+            db = step * ((0.0, 0.0, 1.0, -1.0, 1.0, -1.0, -1.0, 1.0)[move])
             one = (b + db - a - da) % SAMPLES
-            if one < SAMPLES / 4 or one > SAMPLES * 3 / 4:
+            if one < SAMPLES / 4.0 or one > SAMPLES * 0.75:
                 continue
-            spread = _spread(sample, a + da, b + db)
+            spread = _spread(sample, (a + da, b + db, gap), margin)
             if spread < best:
                 best, a, b = spread, a + da, b + db
                 is_better = True
@@ -145,35 +153,28 @@ def _find_ends(sample):
 
 
 @njit(cache=True, nogil=True)
-def _middle_line(sample, a, b, middle, across):
-    """Fill the middle line and the distances across; return the length of the middle line."""
-    one = (b - a) % SAMPLES
-    two = SAMPLES - one
-    long = 0.0
+def _middle_line(sample, ends, middle, across):
+    """Fill the middle line and the distances across it."""
     for k in range(MIDDLE + 1):
-        share = k / MIDDLE
-        px, py = _at(sample, a + share * one)
-        qx, qy = _at(sample, a - share * two)
+        px, py, qx, qy = _opposite(sample, ends, k / MIDDLE)
         middle[k, 0], middle[k, 1] = 0.5 * (px + qx), 0.5 * (py + qy)
         across[k] = np.hypot(px - qx, py - qy)
-        if k > 0:
-            long += np.hypot(middle[k, 0] - middle[k - 1, 0], middle[k, 1] - middle[k - 1, 1])
-    return long
 
 
 @njit(cache=True, nogil=True)
-def _is_even(across, wide):
+def _is_even(across, wide, margin):
     """Tell whether the outlines keep their distance, but for the ends."""
-    margin = MIDDLE // 8
-    for k in range(margin, MIDDLE + 1 - margin):
+    first = int(np.ceil(margin * MIDDLE))
+    for k in range(first, MIDDLE + 1 - first):
         if across[k] < _WIDTH_FROM * wide or across[k] > _WIDTH_TO * wide:
             return False
     return True
 
 
 @njit(cache=True, nogil=True)
-def _has_corner(middle, reach):
+def _has_corner(middle, width_share):
     """Tell whether the middle line turns by more than 50 degrees from one width to the next."""
+    reach = max(1, round(MIDDLE * width_share))
     for k in range(reach, MIDDLE + 1 - reach):
         ax, ay = middle[k, 0] - middle[k - reach, 0], middle[k, 1] - middle[k - reach, 1]
         bx, by = middle[k + reach, 0] - middle[k, 0], middle[k + reach, 1] - middle[k, 1]
@@ -184,13 +185,42 @@ def _has_corner(middle, reach):
 
 
 @njit(cache=True, nogil=True)
-def _rise(middle):
-    """Return how far the middle line departs from the straight line between its ends."""
-    dx, dy = middle[MIDDLE, 0] - middle[0, 0], middle[MIDDLE, 1] - middle[0, 1]
+def _bend(middle, width_share):
+    """Return the rise of the middle line over its length, and that length.
+
+    The line is averaged over one width, so that jags even out, and the ends are left out, as
+    they may be slanted; what an arc's rise would then be over its full length is returned.
+    """
+    half = max(1, int(np.ceil(0.5 * width_share * MIDDLE)))
+    first, last = 2 * half, MIDDLE - 2 * half
+    sx, sy = np.empty(last - first + 1), np.empty(last - first + 1)
+    for k in range(first, last + 1):
+        sx[k - first] = middle[k - half : k + half + 1, 0].mean()
+        sy[k - first] = middle[k - half : k + half + 1, 1].mean()
+    dx, dy = sx[-1] - sx[0], sy[-1] - sy[0]
     chord = np.hypot(dx, dy)
-    rise = 0.0
-    for k in range(MIDDLE + 1):
-        ax, ay = middle[k, 0] - middle[0, 0], middle[k, 1] - middle[0, 1]
-        away = abs(ax * dy - ay * dx) / chord if chord > 0.0 else np.hypot(ax, ay)
-        rise = max(rise, away)
-    return rise
+    rise, passed = 0.0, 0.0
+    for k in range(len(sx)):
+        ax, ay = sx[k] - sx[0], sy[k] - sy[0]
+        rise = max(rise, abs(ax * dy - ay * dx) / chord if chord > 0.0 else np.hypot(ax, ay))
+        if k > 0:
+            passed += np.hypot(sx[k] - sx[k - 1], sy[k] - sy[k - 1])
+    share = (last - first) / MIDDLE
+    return _full_rise(rise / passed if passed > 0.0 else 0.0, share), passed / share
+
+
+@njit(cache=True, nogil=True)
+def _full_rise(part_rise, share):
+    """Return rise over length of an arc, given that of its middle part.
+
+    An arc of angle t has (1 - cos(t / 2)) / t, which grows up to t = 4.66.
+    """
+    low, high = 0.0, _FULL_BEND
+    for _ in range(50):
+        angle = 0.5 * (low + high)
+        if (1.0 - np.cos(0.5 * angle)) / angle < part_rise:
+            low = angle
+        else:
+            high = angle
+    whole = min(high / share, _FULL_BEND)
+    return (1.0 - np.cos(0.5 * whole)) / whole
