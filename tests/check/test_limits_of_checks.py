@@ -130,7 +130,7 @@ CASES = [
     Case("tiling-hint", FAULT, 0.75, 0.5,
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (1, 2, 3)}}},
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (2, 3)}}}, worst=-1,
-         what="75 % of the surface of brass lies outside its tile."),
+         what="75 % of the surface of brass fits into no tile."),
 ]  # fmt: skip
 
 
@@ -189,7 +189,7 @@ def test_values_are_told_for_every_island_named() -> None:
     assert warning.values.tolist() == [1.6, 1.9]
     assert warning.worst == 3
     assert "2 islands are stretched beyond 1.5" in warning.what
-    assert "base and roof" in warning.what
+    assert "base, 1.9 times larger one way than the other, then roof." in warning.what
 
 
 def test_a_place_lies_inside_the_island_it_is_shown_for() -> None:

@@ -39,15 +39,16 @@ def on_islands(
     """Return one finding that holds every failing island, or none.
 
     is_failing, value, badness : (I,); the worst island is the failing one of largest badness.
-    The templates get {island}, {value}, {limit}, {count}, {names} and the words; with more
-    than one island the variant gets "many" added.
+    The templates get {island} (the worst), {value}, {limit}, {count}, {names} (the worst few),
+    {others} (the same without the worst) and the words; with more than one island the variant
+    gets "many" added.
     """
     failing = np.flatnonzero(is_failing)
     if len(failing) == 0:
         return []
     worst = int(failing[np.argmax(badness[failing])])
     shown_value, shown_limit = told_apart(float(value[worst]), limit)
-    order = failing[np.argsort(-badness[failing], kind="stable")]
+    order = failing[np.argsort(-badness[failing], kind="stable")].tolist()
     several_variant = f"{variant}_many".lstrip("_") if len(failing) > 1 else variant
     return [
         Finding(
@@ -63,7 +64,8 @@ def on_islands(
                 "value": shown_value,
                 "limit": shown_limit,
                 "count": f"{len(failing):,}",
-                "names": several([subject.name(i) for i in order[:3].tolist()], len(order)),
+                "names": _names(subject, order),
+                "others": _names(subject, order[1:]),
                 **(words or {}),
             },
             points=spots(subject, is_failing, triangle_weight) if points is None else points,
@@ -71,3 +73,7 @@ def on_islands(
             faces=faces,
         )
     ]
+
+
+def _names(subject: Subject, islands: list[int]) -> str:
+    return several([subject.name(i) for i in islands[:3]], len(islands))

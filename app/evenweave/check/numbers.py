@@ -72,7 +72,7 @@ def several(names: Sequence[str], total: int) -> str:
     """
     if total > 3:
         return f"{', '.join(names[:3])} and {total - 3:,} more"
-    return " and ".join(filter(None, (", ".join(names[: total - 1]), names[total - 1])))
+    return " and ".join(filter(None, (", ".join(names[: total - 1]), "".join(names[total - 1 :]))))
 
 
 def printable(text: str) -> str:

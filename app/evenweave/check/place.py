@@ -19,38 +19,46 @@ UDIM_COLUMNS, UDIM_ROWS = 10, 10
 TILING_SHARE = 0.5
 
 
-def is_outside(island: IslandMeasures, limits: Limits) -> BoolArray:
-    """Tell for each island, (I,), whether all of it lies where no tile is.
-
-    Without UDIM the tile is 0-1. With UDIM: ten columns and ten rows, numbers 1001 to 1100, as
-    in OpenUSD. Coordinates closer than exporters' six decimals are equal.
-    """
-    column, row = island.tile[:, 0], island.tile[:, 1]
-    if limits.udim:
-        return np.asarray((column < 0) | (column >= UDIM_COLUMNS) | (row < 0) | (row >= UDIM_ROWS))
-    u0, v0, u1, v1 = island.bounds.T
-    least, most = ROUNDING_UV, 1 - ROUNDING_UV
-    return np.asarray((u1 < least) | (v1 < least) | (u0 > most) | (v0 > most))
-
-
 def beyond_tile(island: IslandMeasures, limits: Limits) -> FloatArray:
-    """Return how far each island sticks out of its tile, (I, 2) tile units along u and v."""
+    """Return how far each island sticks out of its tile, (I, 2) tile units along u and v.
+
+    Without UDIM the tile is 0-1; with UDIM it is the one that holds the middle of the island.
+    """
     origin = island.tile if limits.udim else np.zeros_like(island.tile)
     low, high = island.bounds[:, :2], island.bounds[:, 2:]
     out: FloatArray = np.maximum(np.maximum(origin - low, high - origin - 1), 0.0)
     return out
 
 
+def _sticks_out(island: IslandMeasures, limits: Limits) -> BoolArray:
+    furthest = beyond_tile(island, limits).max(axis=1, initial=0.0)
+    return np.asarray(furthest > ROUNDING_UV)
+
+
+def is_outside(island: IslandMeasures, limits: Limits) -> BoolArray:
+    """Tell for each island, (I,), whether all of it lies where no tile is.
+
+    Without UDIM the tile is 0-1. With UDIM: ten columns and ten rows, numbers 1001 to 1100, as
+    in OpenUSD. Coordinates closer than exporters' six decimals are equal.
+    """
+    if limits.udim:
+        column, row = island.tile[:, 0], island.tile[:, 1]
+        return np.asarray((column < 0) | (column >= UDIM_COLUMNS) | (row < 0) | (row >= UDIM_ROWS))
+    u0, v0, u1, v1 = island.bounds.T
+    least, most = ROUNDING_UV, 1 - ROUNDING_UV
+    is_beyond = (u1 < least) | (v1 < least) | (u0 > most) | (v0 > most)
+    return np.asarray(is_beyond & _sticks_out(island, limits))
+
+
 def crosses(island: IslandMeasures, limits: Limits) -> BoolArray:
     """Tell for each island whether it lies partly in its tile and partly out of it."""
-    beyond = beyond_tile(island, limits).max(axis=1, initial=0.0)
-    return np.asarray((beyond > ROUNDING_UV) & ~is_outside(island, limits))
+    return np.asarray(_sticks_out(island, limits) & ~is_outside(island, limits))
 
 
-def fits_udim(island: IslandMeasures, limits: Limits) -> bool:
-    """Tell whether every island lies in one UDIM tile, whether those are allowed or not."""
+def fits_no_tile(island: IslandMeasures, limits: Limits) -> BoolArray:
+    """Tell for each island whether it fits into no UDIM tile, be those allowed or not."""
     udim = replace(limits, udim=True)
-    return not (is_outside(island, udim) | crosses(island, udim)).any()
+    return is_outside(island, udim) | crosses(island, udim)
 
 
 def _beyond_px(subject: Subject) -> FloatArray:

@@ -12,12 +12,15 @@ from evenweave.check.warning import Severity
 
 def _tiny(subject: Subject) -> list[Finding]:
     side, limit = subject.measures.shape.short_side_px, subject.limits.tiny_px
-    return on_islands(subject, side < limit - ROUNDING_PX, value=side, badness=-side, limit=limit)
+    island = subject.measures.island
+    has_area = island.degenerate_triangles < island.triangles
+    is_tiny = (side < limit - ROUNDING_PX) & has_area
+    return on_islands(subject, is_tiny, value=side, badness=-side, limit=limit)
 
 
 def _coverage(subject: Subject) -> list[Finding]:
     coverage, limit = subject.measures.coverage, subject.limits.coverage
-    if subject.layout.island_count == 0 or not coverage.total < limit - SLACK:
+    if len(coverage.tile) == 0 or not coverage.total < limit - SLACK:
         return []
     tile = subject.measures.tile
     free = (1.0 - coverage.total) * tile.width * tile.height * len(coverage.tile)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from evenweave.arrays import FloatArray, floats
-from evenweave.check.place import crosses, fits_udim, is_outside
+from evenweave.check.place import fits_no_tile
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
 from evenweave.measure.results import Measures
@@ -65,16 +65,15 @@ def density_octaves(measures: Measures, target: float, importance: FloatArray) -
 
 
 def tiling_shares(measures: Measures, limits: Limits) -> tuple[float, float]:
-    """Return the share of the surface outside or across its tile, and of the texture piled up.
+    """Return the share of the surface that fits into no tile, and of the texture piled up.
 
-    Islands each in a UDIM tile of its own are no sign of tiling: none is then outside. Piled up is
-    what the islands (each stack counted once) claim beyond the texels covered.
+    Islands each in a UDIM tile are no sign of a tiling texture. Piled up is what the islands
+    (each stack counted once) claim beyond the texels covered.
     """
     island, tile = measures.island, measures.tile
     whole = float(island.surface_m2.sum())
-    away = is_outside(island, limits) | crosses(island, limits)
-    is_away = whole > 0 and away.any() and not fits_udim(island, limits)
-    outside = float(island.surface_m2[away].sum()) / whole if is_away else 0.0
+    away = fits_no_tile(island, limits)
+    outside = float(island.surface_m2[away].sum()) / whole if whole > 0 else 0.0
     counts_once = np.ones(len(island.area_uv), dtype=bool)
     for group in measures.stacks.group:
         counts_once[list(group[1:])] = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -73,13 +74,13 @@ def _file_lines(outcome: Outcome, is_full: bool) -> list[str]:
 
 def _asset_line(done: Review) -> str:
     asset = done.asset
-    unit = f"{number(asset.unit.metres, 6)} m a unit"
+    unit = f"{number(asset.unit.metres, 6)} m per unit"
     return ", ".join(
         (
             asset.format,
             counted(len(asset.part_names), "part"),
             counted(asset.face_count, "face"),
-            unit if asset.unit.is_stated else f"{unit} assumed",
+            unit if asset.unit.is_stated else f"{unit} (assumed)",
         )
     )
 
@@ -95,7 +96,7 @@ def _layout_lines(one: LayoutReview, done: Review, is_full: bool) -> list[str]:
     name = printable(one.layout.name) or "no material"
     found = (warning.severity for warning in one.warnings)
     lines = [f"  {name} ({', '.join(about)}): {verdict(found)}"]
-    if one.layout.island_count:
+    if math.isfinite(one.measures.whole.density_median):
         lines += _number_lines(one, done.limits.density_unit)
     for warning in one.warnings:
         lines += _warning_lines(warning, is_full)
