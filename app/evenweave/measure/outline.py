@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
-from evenweave.measure.outline_kernels import (
+from evenweave.measure.lines_kernels import (
     count_lines,
     faces_of_corners,
     fill_lines,
