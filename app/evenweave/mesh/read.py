@@ -24,7 +24,7 @@ _READERS = {
     "obj": "evenweave.mesh.obj",
     "gltf": "evenweave.mesh.gltf",
     "usd": "evenweave.mesh.usd",
-    "ply": "evenweave.mesh.other",
+    "ply": "evenweave.mesh.ply",
     "collada": "evenweave.mesh.other",
 }
 
