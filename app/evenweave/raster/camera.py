@@ -98,6 +98,13 @@ class Orbit:
         """Pixels per unit of tangent, for a picture of this height."""
         return height / 2 / math.tan(self.field / 2)
 
+    def ray(self, x: float, y: float, width: int, height: int) -> tuple[FloatArray, FloatArray]:
+        """Return the viewer's position (3,) and the direction (3,) through a pixel coordinate."""
+        right, up, back = self.axes()
+        focal = self.focal_px(height)
+        way = right * ((x - width / 2) / focal) - up * ((y - height / 2) / focal) - back
+        return self.eye(), np.asarray(way, dtype=np.float64)
+
     def turned(self, yaw: float, pitch: float) -> Orbit:
         """Return the camera moved round its target, never over the pole."""
         tilt = min(max(self.pitch + pitch, -_PITCH_LIMIT), _PITCH_LIMIT)

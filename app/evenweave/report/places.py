@@ -9,7 +9,7 @@ import numpy as np
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.warning import LayoutWarning
 from evenweave.layout.layout import Layout
-from evenweave.report.scene import FlatScene
+from evenweave.report.scene import Bounds, FlatScene
 from evenweave.report.solid_scene import next_corner
 
 MOST_FACES = 4000  # beyond that outlines of single faces are only noise
@@ -33,6 +33,22 @@ def flat_places(scene: FlatScene, warning: LayoutWarning) -> Places:
     ends = np.stack((layout.uv[layout.corner_uv[corner]], layout.uv[layout.corner_uv[after]]), 1)
     point = np.concatenate((ends.reshape(-1, 2), warning.segments.reshape(-1, 2)))
     return Places(point, _pairs(len(point)), warning.points[:MOST_SPOTS].reshape(-1, 2))
+
+
+def place_bounds(scene: FlatScene, warning: LayoutWarning) -> Bounds | None:
+    """Return u0, v0, u1, v1 of a warning's places, with some texels around.
+
+    Its islands where it names no place; None where it names neither.
+    """
+    places = flat_places(scene, warning)
+    point = np.concatenate((places.point, places.spot))
+    if len(point) == 0:
+        return scene.bounds(warning.islands)
+    low, high = point.min(axis=0), point.max(axis=0)
+    tile = scene.review.measures.tile
+    room = max(24.0 / min(tile.width, tile.height), 0.15 * float((high - low).max()))
+    low, high = low - room, high + room
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
 def solid_places(scene: FlatScene, warning: LayoutWarning) -> Places:
