@@ -62,9 +62,3 @@ class Dialogs(QObject):
     def show_keys(self, actions: Actions) -> None:
         """Open the keyboard sheet."""
         KeyboardSheet(actions.listed, self._window).open()
-
-    def export(self) -> None:
-        """Ask for a picture's contents and write it."""
-
-    def copy(self) -> None:
-        """Put a picture on the clipboard."""

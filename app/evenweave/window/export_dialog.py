@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from dataclasses import dataclass
+
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import (
+    QCheckBox,
     QComboBox,
     QDialog,
     QDialogButtonBox,
@@ -17,37 +20,63 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from evenweave.report.pictures import LEAST_SIDE, VIEWS, View
 from evenweave.window.palette import GRID
-from evenweave.window.picture_wish import LARGEST_SIDE, LEAST_SIDE, SIZES, VIEWS, PictureWish
 
 PROOF_WIDTH, PROOF_HEIGHT = 56 * GRID, 36 * GRID
 _PROOF_DELAY_MS = 120
+SIZES = ((1280, 720), (1920, 1080), (2560, 1440), (3840, 2160))
+LARGEST_OFFERED = 8192
+
+
+@dataclass(frozen=True)
+class ExportChoice:
+    """What the dialog decides; the rest is as the window shows it.
+
+    is_as_seen : the part and the side that the window shows, else the whole
+    has_selection, has_place : mark the selected islands, the chosen warning's place
+    """
+
+    view: View = "both"
+    width: int = 1920
+    height: int = 1080
+    is_as_seen: bool = False
+    has_selection: bool = True
+    has_place: bool = True
 
 
 class ExportDialog(QDialog):
-    """Chooses a `PictureWish`.
+    """Chooses a `ExportChoice`.
 
-    proof_asked(wish) : whoever made the dialog answers with `show_proof`
-    save_asked(wish), copy_asked(wish)
+    proof_asked(choice) : whoever made the dialog answers with `show_proof`
+    save_asked(choice), copy_asked(choice)
     """
 
     proof_asked = Signal(object)
     save_asked = Signal(object)
     copy_asked = Signal(object)
 
-    def __init__(self, wish: PictureWish, parent: QWidget | None = None) -> None:
+    def __init__(self, choice: ExportChoice, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Export a picture"))
         self.view = QComboBox(self)
         for view, word in zip(VIEWS, self._view_words(), strict=True):
             self.view.addItem(word, view)
-        self.view.setCurrentIndex(VIEWS.index(wish.view))
+        self.view.setCurrentIndex(VIEWS.index(choice.view))
+        self.extent = QComboBox(self)
+        self.extent.addItem(self.tr("The whole tile and object"), False)
+        self.extent.addItem(self.tr("What the window shows"), True)
+        self.extent.setCurrentIndex(int(choice.is_as_seen))
+        self.with_selection = QCheckBox(self.tr("Selected &islands"), self)
+        self.with_selection.setChecked(choice.has_selection)
+        self.with_place = QCheckBox(self.tr("The warning's &place"), self)
+        self.with_place.setChecked(choice.has_place)
         self.size_choice = QComboBox(self)
         for width, height in SIZES:
             self.size_choice.addItem(f"{width} × {height}", (width, height))
         self.size_choice.addItem(self.tr("Another size"), None)
-        self.width_box, self.height_box = self._side(wish.width), self._side(wish.height)
+        self.width_box, self.height_box = self._side(choice.width), self._side(choice.height)
         self.proof = QLabel(self)
         self.proof.setFixedSize(PROOF_WIDTH, PROOF_HEIGHT)
         self.proof.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -75,7 +104,7 @@ class ExportDialog(QDialog):
 
     def _side(self, pixels: int) -> QSpinBox:
         box = QSpinBox(self)
-        box.setRange(LEAST_SIDE, LARGEST_SIDE)
+        box.setRange(LEAST_SIDE, LARGEST_OFFERED)
         box.setValue(pixels)
         box.setKeyboardTracking(False)
         return box
@@ -93,8 +122,14 @@ class ExportDialog(QDialog):
         form = QFormLayout()
         form.setSpacing(GRID)
         form.addRow(self.tr("S&how"), self.view)
+        form.addRow(self.tr("E&xtent"), self.extent)
         form.addRow(self.tr("Si&ze"), self.size_choice)
         form.addRow("", sides)
+        marks = QHBoxLayout()
+        marks.addWidget(self.with_selection)
+        marks.addWidget(self.with_place)
+        marks.addStretch(1)
+        form.addRow(self.tr("Marks"), marks)
         note = QLabel(
             self.tr("Title, legend, scale and the warnings' numbers are drawn on it."), self
         )
@@ -113,23 +148,39 @@ class ExportDialog(QDialog):
         column.addWidget(buttons)
 
     def _connect(self) -> None:
-        self.view.currentIndexChanged.connect(self._on_wish_changed)
+        self.view.currentIndexChanged.connect(self._on_choice_changed)
         self.size_choice.activated.connect(self._on_size_choice_activated)
-        self.width_box.valueChanged.connect(self._on_wish_changed)
-        self.height_box.valueChanged.connect(self._on_wish_changed)
-        self._delay.timeout.connect(lambda: self.proof_asked.emit(self.wish))
-        self.save.clicked.connect(lambda: self.save_asked.emit(self.wish))
-        self.copy.clicked.connect(lambda: self.copy_asked.emit(self.wish))
+        self.extent.currentIndexChanged.connect(self._on_choice_changed)
+        self.with_selection.toggled.connect(self._on_choice_changed)
+        self.with_place.toggled.connect(self._on_choice_changed)
+        self.width_box.valueChanged.connect(self._on_choice_changed)
+        self.height_box.valueChanged.connect(self._on_choice_changed)
+        self._delay.timeout.connect(lambda: self.proof_asked.emit(self.choice))
+        self.save.clicked.connect(lambda: self.save_asked.emit(self.choice))
+        self.copy.clicked.connect(lambda: self.copy_asked.emit(self.choice))
 
     @property
-    def wish(self) -> PictureWish:
+    def choice(self) -> ExportChoice:
         """What the fields say."""
-        return PictureWish(self.view.currentData(), self.width_box.value(), self.height_box.value())
+        return ExportChoice(
+            view=self.view.currentData(),
+            width=self.width_box.value(),
+            height=self.height_box.value(),
+            is_as_seen=self.extent.currentData(),
+            has_selection=self.with_selection.isChecked(),
+            has_place=self.with_place.isChecked(),
+        )
 
     def show_proof(self, image: QImage) -> None:
         """Show a small picture of what will be saved."""
-        pixmap = QPixmap.fromImage(image)
-        pixmap.setDevicePixelRatio(self.devicePixelRatioF())
+        ratio = self.devicePixelRatioF()
+        room = QSize(round(PROOF_WIDTH * ratio), round(PROOF_HEIGHT * ratio))
+        keep, smooth = (
+            Qt.AspectRatioMode.KeepAspectRatio,
+            Qt.TransformationMode.SmoothTransformation,
+        )
+        pixmap = QPixmap.fromImage(image.scaled(room, keep, smooth))
+        pixmap.setDevicePixelRatio(ratio)
         self.proof.setPixmap(pixmap)
 
     def tell(self, sentence: str) -> None:
@@ -150,7 +201,7 @@ class ExportDialog(QDialog):
         self.width_box.setValue(size[0])
         self.height_box.setValue(size[1])
 
-    def _on_wish_changed(self) -> None:
+    def _on_choice_changed(self) -> None:
         self.tell("")
         self._show_size()
         self._delay.start()

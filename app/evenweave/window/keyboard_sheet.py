@@ -43,7 +43,8 @@ class KeyboardSheet(QDialog):
             columns[shorter].addWidget(_group(heading, rows, sheet))
         for column in columns:
             column.addStretch(1)
-            halves.addLayout(column)
+            column.setSpacing(0)
+            halves.addLayout(column, 1)
         scroll = QScrollArea(self)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -53,7 +54,7 @@ class KeyboardSheet(QDialog):
         column = QVBoxLayout(self)
         column.addWidget(scroll, 1)
         column.addWidget(buttons)
-        self.resize(82 * GRID, 68 * GRID)
+        self.resize(88 * GRID, 76 * GRID)
 
     def _moves(self) -> list[tuple[str, str]]:
         return [
@@ -71,7 +72,7 @@ def _row(action: QAction) -> tuple[str, str]:
 def _group(heading: str, rows: Sequence[tuple[str, str]], parent: QWidget) -> QWidget:
     group = QWidget(parent)
     grid = QGridLayout(group)
-    grid.setContentsMargins(0, 0, 0, GRID)
+    grid.setContentsMargins(0, 0, 0, 2 * GRID)
     grid.setHorizontalSpacing(2 * GRID)
     grid.setVerticalSpacing(GRID // 2)
     title = QLabel(heading, group)

@@ -18,6 +18,7 @@ from evenweave.window.layout_bar import LayoutBar
 from evenweave.window.look_bar import LookBar
 from evenweave.window.notices import Notices
 from evenweave.window.palette import GRID
+from evenweave.window.picture_export import PictureExport
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
 from evenweave.window.start_page import StartPage
@@ -29,6 +30,7 @@ from evenweave.window.words import material_word
 _SIZES = (54 * GRID, 65 * GRID, 40 * GRID)
 _EXPLANATION_SIZES = (32 * GRID, 48 * GRID)
 _REMARKS_SHOWN = 3
+_MESSAGE_MS = 8000
 
 
 class MainWindow(QMainWindow):
@@ -42,12 +44,15 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self.commands = Actions(session, self)
         self.dialogs = Dialogs(session, settings, self)
-        self.own = WindowActions(self.commands, self.dialogs, settings, window=self)
+        look_bar = LookBar(session, self.commands.checker, self.commands.toggles, self)
+        self.views = Views(session, look_bar, self)
+        self.pictures = PictureExport(session, settings, self.views, window=self)
+        self.own = WindowActions(
+            self.commands, self.dialogs, self.pictures, settings=settings, window=self
+        )
         self.start = StartPage(self)
         self.notices = Notices(self)
         self.table = IslandTable(session, self)
-        look_bar = LookBar(session, self.commands.checker, self.commands.toggles, self)
-        self.views = Views(session, look_bar, self)
         self.explanation = Explanation(session, self)
         self.layout_bar = LayoutBar(session, (self.own.merge, self.own.limits, self.own.export))
         self.status = StatusLine(session, self)
@@ -98,6 +103,8 @@ class MainWindow(QMainWindow):
         session.review_replaced.connect(self._on_session_review_replaced)
         session.layout_chosen.connect(self._on_session_layout_chosen)
         session.problem_met.connect(self._on_session_problem_met)
+        self.pictures.told.connect(self._on_pictures_told)
+        self.pictures.failed.connect(self._on_session_problem_met)
         self.views.cursor_moved.connect(self.status.tell_cursor)
         self.beside.toggled.connect(self.views.set_beside)
         self.start.open_asked.connect(self.dialogs.open_file)
@@ -181,6 +188,9 @@ class MainWindow(QMainWindow):
             self.start.show_problem(str(error))
         else:
             self.notices.tell("problem", Severity.FAULT, str(error))
+
+    def _on_pictures_told(self, sentence: str) -> None:
+        self.status.showMessage(sentence, _MESSAGE_MS)
 
     def _on_find_triggered(self) -> None:
         self.own.panels["islands"].setChecked(True)

@@ -88,6 +88,7 @@ class Session(QObject):
         super().__init__(parent)
         self.lane = Lane(self)
         self.pictures = Lane(self)
+        self.exports = Lane(self)
         self.lane.failed.connect(self._on_lane_failed)
         self.undo_stack = QUndoStack(self)
         self._limits = DEFAULT
@@ -234,8 +235,8 @@ class Session(QObject):
 
     def close(self) -> None:
         """End the background work."""
-        self.pictures.close()
-        self.lane.close()
+        for lane in (self.lane, self.pictures, self.exports):
+            lane.close()
 
     # Looking.
 

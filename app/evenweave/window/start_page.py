@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
-from evenweave.window.palette import GRID, current, title_font
+from evenweave.places import resource
+from evenweave.window.palette import GRID, title_font
 
 _SHOWN_RECENT = 5
+_MARK = 10 * GRID
 
 
 class StartPage(QWidget):
@@ -26,6 +28,10 @@ class StartPage(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._mark = QLabel(self)
+        self._mark.setAlignment(Qt.AlignmentFlag.AlignHCenter)
+        mark = QIcon(str(resource("icon.svg")))
+        self._mark.setPixmap(mark.pixmap(QSize(_MARK, _MARK), self.devicePixelRatioF()))
         self.title = QLabel(self.tr("Open a mesh to look at its UVs"), self)
         self.title.setFont(title_font(self.font()))
         self.text = QLabel(
@@ -53,7 +59,7 @@ class StartPage(QWidget):
         column.setContentsMargins(4 * GRID, 4 * GRID, 4 * GRID, 4 * GRID)
         column.setSpacing(GRID)
         column.addStretch(2)
-        column.addWidget(WovenMark(self), 0, middle)
+        column.addWidget(self._mark)
         column.addSpacing(GRID)
         column.addWidget(self.title)
         column.addWidget(self.text)
@@ -84,29 +90,3 @@ class StartPage(QWidget):
             button.clicked.connect(lambda _=False, path=path: self.file_asked.emit(path))
             self.recent.addWidget(button, 0, Qt.AlignmentFlag.AlignHCenter)
         self._recent_title.setVisible(bool(paths))
-
-
-class WovenMark(QWidget):
-    """Our sign: a square of cloth, three threads each way, over and under."""
-
-    SIDE = 9 * GRID
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setFixedSize(QSize(self.SIDE, self.SIDE))
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        colours = current()
-        pitch, thread = self.SIDE / 3, self.SIDE / 3 - 6
-        for row in range(3):
-            for column in range(3):
-                cell = QRectF(column * pitch, row * pitch, pitch, pitch)
-                lies = (
-                    cell.adjusted(0, 3, 0, -3) if (row + column) % 2 else cell.adjusted(3, 0, -3, 0)
-                )
-                painter.setPen(QPen(colours.faint, 1.5))
-                painter.setBrush(colours.raised if (row + column) % 2 else colours.line)
-                painter.drawRoundedRect(lies.adjusted(1, 1, -1, -1), thread / 6, thread / 6)
-        painter.end()

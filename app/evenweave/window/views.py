@@ -5,6 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
+from evenweave.raster.camera import Orbit
+from evenweave.report.scene import Bounds
 from evenweave.window.look_bar import LookBar
 from evenweave.window.palette import GRID, title_font
 from evenweave.window.session import Session
@@ -37,6 +39,16 @@ class Views(QWidget):
         column.addWidget(look_bar)
         column.addWidget(self._stack, 1)
         session.layout_chosen.connect(self._on_session_layout_chosen)
+
+    @property
+    def bounds(self) -> Bounds | None:
+        """u0, v0, u1, v1 of the texture that the canvas shows."""
+        return None
+
+    @property
+    def camera(self) -> Orbit | None:
+        """Where the object is seen from."""
+        return None
 
     def set_beside(self, is_beside: bool) -> None:
         """Put the views beside each other instead of one above the other."""

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QMenuBar, QWidge
 from evenweave.window.actions import Act, Actions
 from evenweave.window.dialogs import Dialogs
 from evenweave.window.palette import dress
+from evenweave.window.picture_export import PictureExport
 from evenweave.window.settings import Settings
 
 
@@ -18,7 +19,13 @@ class WindowActions(QObject):
     """Files, edits and panels, beside the session's `Actions`, and the menus of both."""
 
     def __init__(
-        self, actions: Actions, dialogs: Dialogs, settings: Settings, *, window: QMainWindow
+        self,
+        actions: Actions,
+        dialogs: Dialogs,
+        pictures: PictureExport,
+        *,
+        settings: Settings,
+        window: QMainWindow,
     ) -> None:
         super().__init__(window)
         session = actions.session
@@ -28,8 +35,8 @@ class WindowActions(QObject):
         self.open = add(file, self.tr("&Open…"), dialogs.open_file, key="Ctrl+O")
         self.sample = add(file, self.tr("Open the &sample"), dialogs.open_sample)
         self.reread = add(file, self.tr("&Read again"), session.reread, key="F5")
-        self.export = add(file, self.tr("&Export picture…"), dialogs.export, key="Ctrl+E")
-        self.copy = add(file, self.tr("&Copy picture"), dialogs.copy, key="Ctrl+Shift+C")
+        self.export = add(file, self.tr("&Export picture…"), pictures.ask, key="Ctrl+E")
+        self.copy = add(file, self.tr("&Copy picture"), pictures.copy, key="Ctrl+Shift+C")
         self.quit = add(file, self.tr("&Quit"), window.close, key="Ctrl+Q")
         self.undo = add(edit, self.tr("&Undo"), stack.undo, key="Ctrl+Z")
         self.redo = add(edit, self.tr("Re&do"), stack.redo, key="Ctrl+Shift+Z")
