@@ -5,7 +5,6 @@ Source of the conventions: Khronos, glTF 2.0 specification.
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 from typing import Any
 
@@ -43,7 +42,6 @@ def test_a_quad_is_read_in_metres_y_up_as_the_file_has_it(file: GltfFile, tmp_pa
     assert asset.part_names == ("roof",)
     assert asset.material_names == ("",)
     assert asset.remarks == ()
-    assert asset.digest == hashlib.sha256(path.read_bytes()).hexdigest()
     np.testing.assert_array_equal(asset.face_start, [0, 3, 6])
     np.testing.assert_array_equal(asset.face_smoothing, [-1, -1])
     np.testing.assert_array_equal(asset.corner_normal, np.full(6, -1))
@@ -79,15 +77,12 @@ def test_buffers_come_from_data_uris_and_from_files_beside(
     file.show(file.quad())
     path = file.gltf(tmp_path / "a.gltf", uri)
     beside = {"sub/b.bin": "sub/b.bin", "tale%20of%20b%C3%BCffers.bin": "tale of büffers.bin"}
-    content = path.read_bytes()
     if uri in beside:
         (tmp_path / beside[uri]).write_bytes(file.data)
-        content += bytes(file.data)
     asset = gltf.read(path)
     assert asset.format == "gltf"
     np.testing.assert_array_equal(face_positions(asset), QUAD_TRIANGLES)
     np.testing.assert_array_equal(face_uvs(asset), UPWARD_UV)
-    assert asset.digest == hashlib.sha256(content).hexdigest()
 
 
 def test_interleaved_attributes_are_taken_apart(file: GltfFile, tmp_path: Path) -> None:
@@ -473,7 +468,7 @@ def test_compression_with_an_uncompressed_fallback_is_read(file: GltfFile, tmp_p
     np.testing.assert_array_equal(face_positions(asset), QUAD_TRIANGLES)
 
 
-def test_not_finite_positions_are_left_for_the_checks_to_find(
+def test_not_finite_positions_are_left_for_the_front_door_to_judge(
     file: GltfFile, tmp_path: Path
 ) -> None:
     broken = QUAD.copy()

@@ -100,6 +100,12 @@ QUAD = """
             "mesh '/m', faceVertexCounts",
             "whole numbers were expected",
         ),
+        (
+            f"{QUAD} int[] faceVertexIndices = [0,1,2,3]; "
+            'uniform token[] xformOpOrder = ["xformOp:gone"]',
+            "mesh '/m'",
+            "it cannot be read (Invalid xform opType token 'gone')",
+        ),
         ("", "", "it has no mesh with faces (meshes without points or faces are left out)"),
         (
             f'{QUAD} int[] faceVertexIndices = [0,1,2,3]; uniform token purpose = "guide"',

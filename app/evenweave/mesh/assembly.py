@@ -126,9 +126,11 @@ class Assembly:
         up_axis: str,
         uv_sets: tuple[str, ...],
         remarks: tuple[str, ...],
-        digest: str,
     ) -> Asset:
-        """Return everything gathered as one asset; `uv_sets` gives the order of the sets."""
+        """Return all that was gathered; `uv_sets` gives the order of the sets.
+
+        The digest is left to the front door, which has the file's bytes.
+        """
         counts = [faces.face_count for faces in self._faces]
         part_names, part_of_piece = _numbered([faces.part for faces in self._faces])
         material_names, face_material = self._materials()
@@ -149,7 +151,7 @@ class Assembly:
             face_smoothing=frozen(np.full(sum(counts), -1, np.int32)),
             uv_sets=tuple(self._uv_set(name) for name in uv_sets if name in self._uv),
             remarks=remarks,
-            digest=digest,
+            digest="",
         )
 
     def _uv_set(self, name: str) -> UvSet:

@@ -5,7 +5,6 @@ Source: Khronos, glTF 2.0 specification: metres, y up, triangles wound counter-c
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import replace
 from pathlib import Path
 
@@ -34,7 +33,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     """Return the meshes of a .gltf or .glb file's default scene, or raise a FileProblem.
 
     A part is a node that shows a mesh, so a mesh shown twice makes two parts. v is turned
-    to run up. The digest covers the file and the buffers beside it.
+    to run up.
     """
     place = Place(path)
     progress(0.0, "reading the file")
@@ -57,16 +56,12 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     if not assembly.has_faces:
         raise place.problem(*_why_empty(document, remarks))
     progress(0.9, "joining the parts")
-    digest = hashlib.sha256(data)
-    for companion in buffers.companions:
-        digest.update(companion)
     return assembly.finish(
         format=container.format,
         unit=Unit(metres=1.0, is_stated=True),
         up_axis="y",
         uv_sets=tuple(f"TEXCOORD_{number}" for number in sorted(primitives.uv_sets)),
         remarks=remarks.sentences(),
-        digest=digest.hexdigest(),
     )
 
 

@@ -22,17 +22,13 @@ _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 
 
 class Buffers:
-    """Buffers by number, each loaded when first asked for.
-
-    `companions` holds the contents of the files beside the document that were read.
-    """
+    """Buffers by number, each loaded when first asked for."""
 
     def __init__(self, document: JsonObject, binary: memoryview | None, path: Path) -> None:
         self._document = document
         self._binary = binary
         self._place = Place(path)
         self._loaded: dict[int, Bytes] = {}
-        self.companions: list[bytes] = []
 
     def __getitem__(self, index: int) -> Bytes:
         """Return a buffer's bytes: at most as many as it claims, fewer if it is cut short."""
@@ -62,7 +58,6 @@ class Buffers:
             data = _decoded(uri, place)
         else:
             data = _file_bytes(uri, length, place)
-            self.companions.append(data)
         return np.frombuffer(data, np.uint8)[:length]
 
 

@@ -7,7 +7,6 @@ the default value elsewhere. Source: OpenUSD, UsdGeom and UsdPreviewSurface docu
 
 from __future__ import annotations
 
-import hashlib
 import math
 import re
 from collections import Counter
@@ -28,7 +27,8 @@ from evenweave.mesh.usd_mesh import Meshes
 from evenweave.progress import Progress, silent
 
 _MOST_PRIMS = 250_000
-_PARSE_ERROR = re.compile(r":(\d+):(\d+): (parse error)")
+_PARSE_ERROR = re.compile(r":(\d+):(\d+): parse error")
+_ERROR_REASON = re.compile(r" : '(.*?)'(?:\n|$)")
 _MISSING_ASSET = re.compile(r"Could not open asset @(.+?)@")
 _MOST_WARNINGS = 5
 
@@ -36,16 +36,14 @@ _MOST_WARNINGS = 5
 def read(path: Path, progress: Progress = silent) -> Asset:
     """Return the meshes of a USD stage, or raise a FileProblem.
 
-    A part is a mesh prim; a mesh shown by several instances makes several parts. The digest
-    covers the file and the files it is composed of.
+    A part is a mesh prim; a mesh shown by several instances makes several parts.
     """
     place = Place(path)
     remarks = Remarks()
     progress(0.0, "opening the stage")
     with _quiet(place, remarks):
         stage = _opened(path, place)
-        digest, byte_count = _digest(stage, path)
-        assembly = Assembly(path, byte_count)
+        assembly = Assembly(path, _byte_count(stage))
         meshes = Meshes(assembly, remarks)
         _gather(stage, meshes, remarks, place=place, progress=progress)
         _remark_on_composition(stage, remarks)
@@ -53,15 +51,15 @@ def read(path: Path, progress: Progress = silent) -> Asset:
             reasons = remarks.reasons()
             cause = "it has no mesh with faces"
             raise place.problem(f"{cause} ({reasons})" if reasons else cause)
-        progress(0.9, "joining the parts")
-        asset = assembly.finish(
-            format="usd",
-            unit=_unit(stage, remarks),
-            up_axis=_up_axis(stage),
-            uv_sets=meshes.uv_set_order(),
-            remarks=remarks.sentences(),
-            digest=digest,
-        )
+        unit, up_axis = _unit(stage, remarks), _up_axis(stage)
+    progress(0.9, "joining the parts")
+    asset = assembly.finish(
+        format="usd",
+        unit=unit,
+        up_axis=up_axis,
+        uv_sets=meshes.uv_set_order(),
+        remarks=remarks.sentences(),
+    )
     part_names = shortest_distinct(asset.part_names)
     material_names = meshes.material_names()
     return replace(
@@ -87,22 +85,33 @@ def _quiet(place: Place, remarks: Remarks) -> Iterator[None]:
         for warning in list(others)[:_MOST_WARNINGS]:
             remarks.say(f"USD warns: {printable(warning)[:200].rstrip('.')}.")
     except Tf.ErrorException as error:
-        raise _problem(place, str(error)) from None
+        raise _problem(place, error) from None
+    except UnicodeDecodeError:
+        raise place.problem("it holds text that is not UTF-8") from None
     finally:
         del diagnostics
 
 
-def _problem(place: Place, message: str) -> FileProblem:
+def _problem(place: Place, error: Any) -> FileProblem:
+    message = "\n".join(_words(argument) for argument in error.args)
     parse_error = _PARSE_ERROR.search(message)
     if parse_error:
-        line, column, _ = parse_error.groups()
-        return place.at(f"line {line}, column {column}").problem("it is not valid USD text")
-    reasons = re.findall(r" : '(.*?)'\n", message)
+        at = place.at("line {}, column {}".format(*parse_error.groups()))
+        return at.problem("it is not valid USD text")
+    reasons = _ERROR_REASON.findall(message)
     reason = next((r for r in reasons if "Failed to open layer" not in r), "")
-    if not reason:
-        return place.problem("it is not a USD file or is damaged")
-    shown = printable(reason.replace(str(place.path.absolute()), place.path.name))[:160]
-    return place.problem(f"it is not a USD file or is damaged ({shown.rstrip('.')})")
+    reason = printable(reason.replace(str(place.path.absolute()), place.path.name))
+    is_opening = "UsdStage::Open" in message
+    cause = "it is not a USD file or is damaged" if is_opening else "it cannot be read"
+    return place.problem(f"{cause} ({reason[:160].rstrip('.')})" if reason else cause)
+
+
+def _words(argument: Any) -> str:
+    """Return an error's words, which quote the file and so need not be valid text."""
+    try:
+        return str(argument)
+    except UnicodeDecodeError as error:
+        return error.object.decode("utf-8", "replace")
 
 
 def _opened(path: Path, place: Place) -> Any:
@@ -119,7 +128,7 @@ def _gather(
     stage: Any, meshes: Meshes, remarks: Remarks, *, place: Place, progress: Progress
 ) -> None:
     """Visit every prim that a renderer would, those inside instances included."""
-    from pxr import Usd, UsdGeom
+    from pxr import Tf, Usd, UsdGeom
 
     prim_count = _unfolded_count(stage)
     if prim_count > _MOST_PRIMS:
@@ -131,7 +140,11 @@ def _gather(
     for visited, prim in enumerate(prims):
         if prim.IsA(UsdGeom.Mesh):
             progress(0.1 + 0.8 * visited / prim_count, "reading the meshes")
-            meshes.add(UsdGeom.Mesh(prim), place.at(f"mesh '{prim.GetPath()}'"))
+            at = place.at(f"mesh '{prim.GetPath()}'")
+            try:
+                meshes.add(UsdGeom.Mesh(prim), at)
+            except Tf.ErrorException as error:
+                raise _problem(at, error) from None
         elif prim.IsA(UsdGeom.PointInstancer):
             remarks.count("Prototypes of point instancers are read once, not at every point")
         elif prim.IsA(UsdGeom.Gprim):
@@ -189,15 +202,7 @@ def _up_axis(stage: Any) -> str:
     return "z" if UsdGeom.GetStageUpAxis(stage) == UsdGeom.Tokens.z else "y"
 
 
-def _digest(stage: Any, path: Path) -> tuple[str, int]:
-    """Return the digest of the files the stage is composed of, the file first, and their size."""
-    root = path.absolute()
-    layers = {Path(layer.realPath) for layer in stage.GetUsedLayers() if layer.realPath}
-    digest = hashlib.sha256()
-    byte_count = 0
-    for file in [root, *sorted(layers - {root})]:
-        if file.is_file():
-            data = file.read_bytes()
-            byte_count += len(data)
-            digest.update(data)
-    return digest.hexdigest(), byte_count
+def _byte_count(stage: Any) -> int:
+    """Return the size of all files the stage is composed of."""
+    paths = {Path(layer.realPath) for layer in stage.GetUsedLayers() if layer.realPath}
+    return sum(path.stat().st_size for path in paths if path.is_file())

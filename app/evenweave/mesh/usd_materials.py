@@ -11,8 +11,9 @@ import numpy as np
 
 from evenweave.arrays import IntArray
 from evenweave.mesh.names import shortest_distinct
+from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
-from evenweave.mesh.usd_values import earliest
+from evenweave.mesh.usd_values import whole_numbers
 
 
 class Materials:
@@ -30,7 +31,9 @@ class Materials:
         short = shortest_distinct(path for path in self._shown_path.values() if path)
         return {label: short.get(path, "") for label, path in self._shown_path.items()}
 
-    def of_faces(self, prim: Any, face_count: int) -> tuple[tuple[str, ...], IntArray | None]:
+    def of_faces(
+        self, prim: Any, face_count: int, place: Place
+    ) -> tuple[tuple[str, ...], IntArray | None]:
         """Return the labels in use and (F,) each face's index into them; None if all one.
 
         Faces in no subset have the mesh's own material.
@@ -44,8 +47,10 @@ class Materials:
         label_number = {own: 0}
         face_material = np.zeros(face_count, np.int32)
         for subset in subsets:
-            value = earliest(subset.GetIndicesAttr())
-            faces = np.empty(0, np.int32) if value is None else np.array(value, dtype=np.int32)
+            at = place.at(f"subset '{subset.GetPrim().GetName()}'")
+            faces = whole_numbers(subset.GetIndicesAttr(), at)
+            if faces is None:
+                continue
             is_within = (faces >= 0) & (faces < face_count)
             if not is_within.all():
                 self._remarks.count("Subsets name faces that their mesh does not have")

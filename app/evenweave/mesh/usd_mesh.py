@@ -67,11 +67,11 @@ class Meshes:
         prim = mesh.GetPrim()
         if not self._is_wanted(mesh):
             return
-        elements = self._elements(mesh, place)
-        if elements is None:
+        position = floats(mesh.GetPointsAttr(), 3, place.at("points"))
+        elements = None if position is None else self._elements(mesh, len(position), place)
+        if position is None or elements is None:
             self._remarks.count("Meshes without points or faces are left out")
             return
-        position = floats(mesh.GetPointsAttr(), 3, place.at("points"))
         world = np.array(self._xforms.GetLocalToWorldTransform(prim)).T
         is_left_handed = earliest(mesh.GetOrientationAttr()) == "leftHanded"
         topology = self._topology(
@@ -79,7 +79,7 @@ class Meshes:
         )
         if not len(topology.face):
             return
-        materials, face_material = self._materials.of_faces(prim, elements.face_count)
+        materials, face_material = self._materials.of_faces(prim, elements.face_count, place)
         corners = elements.corner_vertex[topology.corner]
         row = self._assembly.add_position(carried(position, world))
         self._assembly.add_faces(
@@ -108,12 +108,11 @@ class Meshes:
             self._remarks.count("Subdivision surfaces are read as their control meshes")
         return True
 
-    def _elements(self, mesh: Any, place: Place) -> Elements | None:
+    def _elements(self, mesh: Any, point_count: int, place: Place) -> Elements | None:
         """Return the mesh's faces, corners and points counted and checked, if it has any."""
-        points = earliest(mesh.GetPointsAttr())
         size = whole_numbers(mesh.GetFaceVertexCountsAttr(), place.at("faceVertexCounts"))
         vertex = whole_numbers(mesh.GetFaceVertexIndicesAttr(), place.at("faceVertexIndices"))
-        if points is None or size is None or vertex is None or not len(size):
+        if size is None or vertex is None or not len(size):
             return None
         if int(size.min()) < 0:
             raise place.problem("a face has a negative number of corners")
@@ -122,10 +121,10 @@ class Meshes:
             raise place.problem(
                 f"its faces have {corner_count} corners, but {len(vertex)} indices are given"
             )
-        if corner_count and (int(vertex.min()) < 0 or int(vertex.max()) >= len(points)):
+        if corner_count and (int(vertex.min()) < 0 or int(vertex.max()) >= point_count):
             wrong = int(vertex.min()) if int(vertex.min()) < 0 else int(vertex.max())
-            raise place.problem(f"index {wrong} is not among its {len(points)} points")
-        return Elements(point_count=len(points), face_size=size, corner_vertex=vertex)
+            raise place.problem(f"index {wrong} is not among its {point_count} points")
+        return Elements(point_count=point_count, face_size=size, corner_vertex=vertex)
 
     def _topology(
         self, mesh: Any, elements: Elements, *, turn_over: bool, place: Place

@@ -14,7 +14,7 @@ from evenweave.arrays import FloatArray, IntArray
 from evenweave.mesh.names import printable
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
-from evenweave.mesh.usd_values import as_floats, earliest
+from evenweave.mesh.usd_values import as_floats, floats
 
 _PREFIX = "primvars:"
 _ROLE = "TextureCoordinate"
@@ -103,11 +103,10 @@ def normals(mesh: Any, elements: Elements, remarks: Remarks, place: Place) -> Co
     primvar = UsdGeom.PrimvarsAPI(mesh).GetPrimvar("normals")
     if primvar and primvar.HasValue():
         return _read(primvar, 3, elements, remarks=remarks, place=place.at("normals"))
-    value = earliest(mesh.GetNormalsAttr())
-    if value is None or not len(value):
-        return None
     at = place.at("normals")
-    values = as_floats(value, 3, at)
+    values = floats(mesh.GetNormalsAttr(), 3, at)
+    if values is None or not len(values):
+        return None
     interpolation = str(mesh.GetNormalsInterpolation())
     return _fitted(values, None, elements.of_corners(interpolation), remarks=remarks, place=at)
 
@@ -115,7 +114,9 @@ def normals(mesh: Any, elements: Elements, remarks: Remarks, place: Place) -> Co
 def _authored_names(prim: Any) -> list[str]:
     """Return the names of the primvars in authored order, the strongest layer's first."""
     source = prim.GetPrimInPrototype() if prim.IsInstanceProxy() else prim
-    names = (property.name for spec in source.GetPrimStack() for property in spec.properties)
+    # A damaged file can list properties that are not there.
+    specs = (spec for prim_spec in source.GetPrimStack() for spec in prim_spec.properties if spec)
+    names = (spec.name for spec in specs)
     is_value = (n for n in names if n.startswith(_PREFIX) and not n.endswith(":indices"))
     return list(dict.fromkeys(is_value))
 

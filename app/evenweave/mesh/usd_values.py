@@ -17,13 +17,17 @@ def earliest(attribute: Any) -> Any:
     return attribute.Get(Usd.TimeCode.EarliestTime())
 
 
-def floats(attribute: Any, width: int, place: Place) -> FloatArray:
-    """Return (N, width) float64, a copy: the library's arrays may lie in the mapped file."""
-    return as_floats(earliest(attribute), width, place)
+def floats(attribute: Any, width: int, place: Place) -> FloatArray | None:
+    """Return (N, width) float64, or None where the attribute has no value."""
+    value = earliest(attribute)
+    return None if value is None else as_floats(value, width, place)
 
 
 def as_floats(value: Any, width: int, place: Place) -> FloatArray:
-    """Return a vector array of the library as (N, width) float64."""
+    """Return a vector array of the library as (N, width) float64.
+
+    It is a copy: the library's own arrays may lie in the mapped file.
+    """
     try:
         array = np.array(value, dtype=np.float64)
     except (TypeError, ValueError):
