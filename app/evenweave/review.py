@@ -18,6 +18,7 @@ from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
+from evenweave.measure.measure import measure
 from evenweave.measure.results import Measures
 from evenweave.mesh.asset import Asset
 from evenweave.progress import Progress, silent, within
@@ -84,8 +85,7 @@ def review(
 ) -> Review:
     """Cut the asset into layouts, measure and judge each.
 
-    Raises `Cancelled` where `progress` does; `FileProblem` where the grouping names a UV set or
-    materials that the asset has not.
+    Raises `Cancelled` where `progress` does.
     """
     layouts = build_layouts(
         asset,
@@ -114,8 +114,6 @@ def _tile(limits: Limits) -> Tile:
 def _measured(
     layouts: tuple[Layout, ...], asset: Asset, limits: Limits, progress: Progress
 ) -> tuple[LayoutReview, ...]:
-    from evenweave.measure.measure import measure
-
     whole = sum(len(layout.triangle_face) for layout in layouts) or 1
     done = 0
     judged = []

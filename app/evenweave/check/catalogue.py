@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from evenweave.check.budget import BUDGET
 from evenweave.check.edges import HARD_EDGE
-from evenweave.check.evenness import BUDGET, DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
+from evenweave.check.evenness import DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
 from evenweave.check.orientation import FLIPPED
 from evenweave.check.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT
 from evenweave.check.room import MARGIN, MIP, PADDING

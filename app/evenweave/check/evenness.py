@@ -1,10 +1,10 @@
-"""Is texture handed out evenly: stretch, density, density-range, density-step, budget."""
+"""Is texture handed out evenly: stretch, density, density-range, density-step."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from evenweave.arrays import BoolArray, FloatArray, IntArray
+from evenweave.arrays import FloatArray
 from evenweave.check.islands import exceeds, on_islands
 from evenweave.check.numbers import density, number, told_apart
 from evenweave.check.subject import Check, Finding, Subject
@@ -148,76 +148,7 @@ def _density_step(subject: Subject) -> list[Finding]:
     ]
 
 
-def _budget(subject: Subject) -> list[Finding]:
-    """Islands in the wrong order, told from the side that has fewer of them.
-
-    One unimportant island with too much is named, rather than everything that has less.
-    """
-    importance, got = subject.importance, subject.measures.island.density_median
-    levels = np.unique(importance)
-    if len(levels) < 2:
-        return []
-    limit = subject.limits.density_octaves
-    usable = got > 0
-    log_got = octaves(got)
-    short, richer = _against_rivals(importance, np.where(usable, log_got, np.nan))
-    rich, poorer = _against_rivals(-importance, np.where(usable, -log_got, np.nan))
-    is_short, is_rich = exceeds(short, limit), exceeds(rich, limit)
-    if is_rich.sum() < is_short.sum():
-        return _order_finding(subject, is_rich, rich, poorer, variant="rich")
-    return _order_finding(subject, is_short, short, richer)
-
-
-def _against_rivals(rank: FloatArray, amount: FloatArray) -> tuple[FloatArray, IntArray]:
-    """Return by how much each island is exceeded by one of lower rank, and that island.
-
-    -inf and -1 where there is none. NaN amounts take no part.
-    """
-    excess = np.full(len(rank), -np.inf)
-    rival = np.full(len(rank), -1, dtype=np.int32)
-    usable = np.isfinite(amount)
-    for level in np.unique(rank)[1:]:
-        lower = np.flatnonzero(usable & (rank < level))
-        here = usable & (rank == level)
-        if len(lower):
-            most = lower[np.argmax(amount[lower])]
-            excess[here] = amount[most] - amount[here]
-            rival[here] = most
-    return excess, rival
-
-
-def _order_finding(
-    subject: Subject,
-    is_failing: BoolArray,
-    excess: FloatArray,
-    rival: IntArray,
-    *,
-    variant: str = "",
-) -> list[Finding]:
-    if not is_failing.any():
-        return []
-    worst = int(np.flatnonzero(is_failing)[np.argmax(excess[is_failing])])
-    other = int(rival[worst])
-    got, unit = subject.measures.island.density_median, subject.limits.density_unit
-    return on_islands(
-        subject,
-        is_failing,
-        value=excess,
-        badness=excess,
-        limit=subject.limits.density_octaves,
-        variant=variant,
-        words={
-            "importance": number(float(subject.importance[worst])),
-            "density": density(float(got[worst]), unit),
-            "other": subject.name(other),
-            "other_importance": number(float(subject.importance[other])),
-            "other_density": density(float(got[other]), unit),
-        },
-    )
-
-
 STRETCH = Check("stretch", Severity.WARNING, "ratio", _stretch)
 DENSITY = Check("density", Severity.WARNING, "octaves", _density)
 DENSITY_RANGE = Check("density-range", Severity.WARNING, "octaves", _density_range)
 DENSITY_STEP = Check("density-step", Severity.NOTE, "octaves", _density_step)
-BUDGET = Check("budget", Severity.WARNING, "octaves", _budget)

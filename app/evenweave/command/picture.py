@@ -14,12 +14,12 @@ from evenweave.raster.look import COLOURS, Look
 if TYPE_CHECKING:
     from evenweave.review import Review
 
-LARGEST_PICTURE = 16384
+LEAST_PICTURE, LARGEST_PICTURE = 320, 16384
 
 EXAMPLES = """\
 examples:
   evenweave picture lantern.obj --show density --output density.png
-  evenweave picture lantern.obj --view both --checker --size 3840x2160 --output checker.png
+  evenweave picture lantern.obj --view flat --checker --size 3840x2160 --output checker.png
   evenweave picture lantern.obj --layout glass --show stretch --output glass.png
 """
 
@@ -48,33 +48,35 @@ def add(commands: Any) -> None:
     parser.add_argument(
         "--view",
         choices=("flat", "solid", "both"),
-        default="flat",
-        help="the flat layout, the object, or both side by side (default: flat)",
+        default="both",
+        help="the flat layout, the object, or both side by side (default: both)",
     )
     parser.add_argument("--checker", action="store_true", help="draw the checker on it")
+    parser.add_argument("--ellipses", action="store_true", help="draw ellipses of distortion")
+    parser.add_argument("--edges", action="store_true", help="draw the edges of all faces")
     parser.add_argument(
         "--layout", metavar="NAME", help="name or number of the layout (default: the first)"
     )
     parser.add_argument(
         "--size",
         type=picture_size,
-        default=(1600, 1200),
+        default=(1920, 1080),
         metavar="WxH",
-        help="size of the picture in pixels (default: 1600x1200)",
+        help="size of the picture in pixels (default: 1920x1080)",
     )
     add_options(parser)
     parser.set_defaults(run=run)
 
 
 def picture_size(text: str) -> tuple[int, int]:
-    """Return the width and height that "1600x1200" means."""
+    """Return the width and height that "1920x1080" means."""
     told = re.fullmatch(r"(\d{1,6})[xX×](\d{1,6})", text)
     if told:
         size = int(told[1]), int(told[2])
-        if all(200 <= side <= LARGEST_PICTURE for side in size):
+        if all(LEAST_PICTURE <= side <= LARGEST_PICTURE for side in size):
             return size
     raise argparse.ArgumentTypeError(
-        f"{text!r} is no size; write 1600x1200, each from 200 to {LARGEST_PICTURE}"
+        f"{text!r} is no size; write 1920x1080, each from {LEAST_PICTURE} to {LARGEST_PICTURE}"
     )
 
 
@@ -89,10 +91,16 @@ def run(arguments: argparse.Namespace) -> int:
         assert outcome.problem is not None
         raise outcome.problem
     width, height = arguments.size
+    look = Look(
+        colours=arguments.show,
+        checker=arguments.checker,
+        ellipses=arguments.ellipses,
+        edges=arguments.edges,
+    )
     wish = PictureWish(
         layout=_layout(outcome.review, arguments.layout),
         view=arguments.view,
-        look=Look(colours=arguments.show, checker=arguments.checker),
+        look=look,
         width=width,
         height=height,
     )
