@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from evenweave.arrays import FloatArray, IntArray
+from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.errors import FileProblem
 from evenweave.mesh.number_list import NotANumber, numbers
 from evenweave.mesh.ply_header import Element, Header
@@ -39,10 +39,10 @@ def rows(path: Path, data: bytes, header: Header) -> Rows:
         body = counts = np.frombuffer(data, np.uint8, offset=header.start)
     else:
         words = _words(path, data, header.start)
-        body = words.view(np.uint8)
+        body = frozen(words.view(np.uint8))
         with np.errstate(invalid="ignore"):
             whole = np.where(np.abs(words) < 2**31, words, -1.0).astype(np.int64)
-        counts = whole.view(np.uint8)
+        counts = frozen(whole.view(np.uint8))
     found: Rows = {}
     place = 0
     for element in header.elements:

@@ -25,7 +25,7 @@ _READERS = {
     "gltf": "evenweave.mesh.gltf",
     "usd": "evenweave.mesh.usd",
     "ply": "evenweave.mesh.ply",
-    "collada": "evenweave.mesh.other",
+    "collada": "evenweave.mesh.collada",
 }
 
 
