@@ -84,6 +84,8 @@ class Lane(QObject):
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _run(self, ticket: int, work: Work, taker: Taker) -> None:
+        if ticket != self._ticket:
+            return
         value, report = None, ""
         error: BaseException | None = None
         try:

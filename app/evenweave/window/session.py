@@ -89,6 +89,7 @@ class Session(QObject):
         self.lane = Lane(self)
         self.pictures = Lane(self)
         self.exports = Lane(self)
+        self.colouring = Lane(self)
         self.lane.failed.connect(self._on_lane_failed)
         self.undo_stack = QUndoStack(self)
         self._limits = DEFAULT
@@ -235,7 +236,7 @@ class Session(QObject):
 
     def close(self) -> None:
         """End the background work."""
-        for lane in (self.lane, self.pictures, self.exports):
+        for lane in (self.lane, self.pictures, self.exports, self.colouring):
             lane.close()
 
     # Looking.

@@ -1,20 +1,31 @@
-"""The middle: canvas and 3D view above or beside each other, and what takes their place."""
+"""The middle: canvas and 3D view above or beside each other, linked, with their colour bar."""
 
 from __future__ import annotations
+
+from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
+from evenweave.progress import Progress
 from evenweave.raster.camera import Orbit
+from evenweave.report.coloured import Coloured, coloured
 from evenweave.report.scene import Bounds
+from evenweave.window import figures
+from evenweave.window.canvas import UvCanvas
+from evenweave.window.colour_bar import ColourBar
+from evenweave.window.lane import Lane
 from evenweave.window.look_bar import LookBar
 from evenweave.window.palette import GRID, title_font
 from evenweave.window.session import Session
+from evenweave.window.solid_view import SolidView
 
 
 class Views(QWidget):
-    """The look bar above a splitter of views; a page of words where a layout has no UVs.
+    """Keeps canvas, 3D view and colour bar in step with the session.
 
+    Colours are worked out in the background; until they are there the views show what they
+    showed, and do not answer the pointer for it.
     cursor_moved(u, v, triangle) : u is NaN where the pointer left
     """
 
@@ -23,48 +34,172 @@ class Views(QWidget):
     def __init__(self, session: Session, look_bar: LookBar, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self.canvas = self.canvas_panel = QWidget(self)
-        self.solid = self.solid_panel = QWidget(self)
-        self.splitter = QSplitter(Qt.Orientation.Vertical, self)
-        self.splitter.addWidget(self.canvas)
-        self.splitter.addWidget(self.solid)
-        self.splitter.setChildrenCollapsible(False)
+        self._colouring: Lane = session.colouring
+        self._drawn: Coloured | None = None
+        self._place: tuple[Path, str] | None = None
+        self._is_outdated = False
+        self.canvas = UvCanvas(self)
+        self.solid = self.solid_panel = SolidView(self)
+        self.bar = ColourBar(self)
         self.without_uvs = WithoutUvs(self)
-        self._stack = QStackedWidget(self)
-        self._stack.addWidget(self.splitter)
-        self._stack.addWidget(self.without_uvs)
+        self.canvas_panel = QStackedWidget(self)
+        self.canvas_panel.addWidget(self.canvas)
+        self.canvas_panel.addWidget(self.without_uvs)
+        self.splitter = QSplitter(Qt.Orientation.Vertical, self)
+        self.splitter.addWidget(self.canvas_panel)
+        self.splitter.addWidget(self.solid_panel)
+        self.splitter.setChildrenCollapsible(False)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(look_bar)
-        column.addWidget(self._stack, 1)
+        column.addWidget(self.splitter, 1)
+        column.addWidget(self.bar)
+        self._connect()
+
+    def _connect(self) -> None:
+        session = self._session
         session.layout_chosen.connect(self._on_session_layout_chosen)
+        session.look_changed.connect(self._wish_colours)
+        session.selection_changed.connect(self._on_session_selection_changed)
+        session.hover_changed.connect(self._on_session_hover_changed)
+        session.warning_chosen.connect(self._on_session_warning_chosen)
+        session.place_asked.connect(self._on_session_place_asked)
+        session.framing_asked.connect(self._on_session_framing_asked)
+        for view in (self.canvas, self.solid):
+            view.island_hovered.connect(self._on_view_island_hovered)
+            view.island_clicked.connect(self._on_view_island_clicked)
+            view.cursor_moved.connect(self._on_view_cursor_moved)
+        self.bar.range_brushed.connect(lambda low, high: session.change_look(brush=(low, high)))
+        self.bar.cleared.connect(lambda: session.change_look(brush=None))
 
     @property
-    def bounds(self) -> Bounds | None:
+    def bounds(self) -> Bounds:
         """u0, v0, u1, v1 of the texture that the canvas shows."""
-        return None
+        return self.canvas.bounds
 
     @property
-    def camera(self) -> Orbit | None:
+    def camera(self) -> Orbit:
         """Where the object is seen from."""
-        return None
+        return self.solid.camera
+
+    @property
+    def is_current(self) -> bool:
+        """Whether what is drawn is what the session shows."""
+        drawn, session = self._drawn, self._session
+        return (
+            drawn is not None
+            and drawn.scene is session.scene
+            and drawn.layout_index == session.layout_index
+        )
 
     def set_beside(self, is_beside: bool) -> None:
         """Put the views beside each other instead of one above the other."""
         horizontal, vertical = Qt.Orientation.Horizontal, Qt.Orientation.Vertical
         self.splitter.setOrientation(horizontal if is_beside else vertical)
 
+    def _wish_colours(self) -> None:
+        """Have the colours worked out; a wish made meanwhile is seen to afterwards."""
+        scene = self._session.scene
+        if scene is None or not scene.flats:
+            return
+        self._is_outdated = self._colouring.is_busy
+        if self._is_outdated:
+            return
+        index, look, previous = self._session.layout_index, self._session.look, self._drawn
+
+        def work(progress: Progress) -> Coloured:
+            return coloured(scene, index, look, previous=previous)
+
+        self._colouring.submit(work, self._draw)
+
+    def _draw(self, drawn: Coloured) -> None:
+        """Draw other colours; where one looks stays, as far as it is the same thing."""
+        path, name = drawn.scene.review.asset.path, drawn.flat.layout.name
+        is_same_file = self._place is not None and self._place[0] == path
+        if self._place == (path, name):
+            self.canvas.set_colours(drawn)
+        else:
+            self.canvas.show_layout(drawn)
+        if is_same_file:
+            self.solid.set_colours(drawn)
+        else:
+            self.solid.show_layout(drawn)
+        self.bar.show_colours(drawn)
+        self._drawn, self._place = drawn, (path, name)
+        if self.is_current:
+            self._on_session_selection_changed()
+            self._on_session_hover_changed()
+            self._on_session_warning_chosen()
+        if self._is_outdated or not self.is_current:
+            self._wish_colours()
+
     def _on_session_layout_chosen(self) -> None:
         shown = self._session.shown
-        has_faces = shown is not None and shown.layout.island_count > 0
-        self._stack.setCurrentIndex(0 if has_faces else 1)
-        if shown is not None and not has_faces:
+        has_islands = shown is not None and shown.layout.island_count > 0
+        self.canvas_panel.setCurrentIndex(0 if has_islands else 1)
+        if shown is not None and not has_islands:
             self.without_uvs.tell(len(shown.layout.missing_face), len(shown.layout.unusable_face))
+        self._clear_marks()
+        self._wish_colours()
+
+    def _clear_marks(self) -> None:
+        """Take marks away before islands are counted anew."""
+        for view in (self.canvas, self.solid):
+            view.set_selection(())
+            view.set_hover(-1)
+            view.show_places(None)
+
+    def _on_session_selection_changed(self) -> None:
+        if self.is_current:
+            for view in (self.canvas, self.solid):
+                view.set_selection(self._session.selection)
+
+    def _on_session_hover_changed(self) -> None:
+        if self.is_current:
+            for view in (self.canvas, self.solid):
+                view.set_hover(self._session.hover)
+
+    def _on_session_warning_chosen(self) -> None:
+        if self.is_current:
+            for view in (self.canvas, self.solid):
+                view.show_places(self._session.warning)
+
+    def _on_session_place_asked(self) -> None:
+        warning = self._session.warning
+        if warning is not None and self.is_current:
+            for view in (self.canvas, self.solid):
+                view.frame_places(warning)
+
+    def _on_session_framing_asked(self, islands: tuple[int, ...]) -> None:
+        if self.is_current:
+            self.canvas.frame(islands)
+            self.solid.frame(islands)
+
+    def _on_view_island_hovered(self, island: int) -> None:
+        if self.is_current:
+            self._session.point_at(island)
+
+    def _on_view_island_clicked(self, island: int, modifiers: Qt.KeyboardModifier) -> None:
+        """Select one island; with Ctrl add it or take it away, with Shift add it."""
+        if not self.is_current:
+            return
+        chosen = set(self._session.selection)
+        if modifiers & Qt.KeyboardModifier.ControlModifier:
+            chosen ^= {island} - {-1}
+        elif modifiers & Qt.KeyboardModifier.ShiftModifier:
+            chosen |= {island} - {-1}
+        else:
+            chosen = {island} - {-1}
+        self._session.select(chosen)
+
+    def _on_view_cursor_moved(self, u: float, v: float, triangle: int) -> None:
+        if self.is_current:
+            self.cursor_moved.emit(u, v, triangle)
 
 
 class WithoutUvs(QWidget):
-    """Says that a layout has nothing to show, and what can be done about it."""
+    """Says that a layout has nothing to lay flat, and what can be done about it."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -72,21 +207,25 @@ class WithoutUvs(QWidget):
         self.title.setFont(title_font(self.font()))
         self.text = QLabel(self)
         column = QVBoxLayout(self)
-        column.setContentsMargins(4 * GRID, 4 * GRID, 4 * GRID, 4 * GRID)
+        column.setContentsMargins(4 * GRID, 2 * GRID, 4 * GRID, 2 * GRID)
         column.addStretch(1)
         for label in (self.title, self.text):
             label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
             label.setWordWrap(True)
             column.addWidget(label)
-        column.addStretch(2)
+        column.addStretch(1)
 
     def tell(self, missing: int, unusable: int) -> None:
         """Say how many faces lack UVs and how many have unusable ones."""
         lines = []
         if missing:
-            lines.append(self.tr("%n face(s) of this layout have no UVs in this set.", "", missing))
+            one = self.tr("One face of this layout has no UVs in this set.")
+            many = self.tr("{count} faces of this layout have no UVs in this set.")
+            lines.append(figures.counted(missing, one, many))
         if unusable:
-            lines.append(self.tr("%n face(s) have UVs that are not finite.", "", unusable))
+            one = self.tr("One face has UVs that are not finite.")
+            many = self.tr("{count} faces have UVs that are not finite.")
+            lines.append(figures.counted(unusable, one, many))
         lines.append(
             self.tr("Choose another UV set above, or unwrap these parts and export again.")
         )
