@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
 """Kernels that match the edges of polygons and join faces into islands."""
 
 from __future__ import annotations
@@ -6,6 +7,9 @@ import numpy as np
 from numba import njit
 
 INSIDE, SEAM, BORDER, NONMANIFOLD = 0, 1, 2, 3
+# Columns of a use of an edge: its corner, the edge's greater point, the uv at its lesser and at
+# its greater point, and the face, as -1 - face where the face runs from greater to lesser.
+CORNER, FAR, UV_NEAR, UV_FAR, FACE = 0, 1, 2, 3, 4
 _SMALL = 24
 
 
@@ -13,84 +17,96 @@ _SMALL = 24
 def match_edges(face_start, corner_point, corner_uv, uv, point_count):
     """Match every edge with its twins and join the faces that share it in the texture.
 
-    All arrays as in `Layout`, with points and UVs numbered apart for each layout. Edges are
-    put into a bucket per lesser point, each bucket sorted by the greater one.
+    All arrays as in `Layout`, with points and UVs numbered apart for each layout. The uses of
+    edges are put into a bucket per lesser point, each bucket sorted by the greater one.
 
     Returns (C,) uint8 kind of the edge beginning at each corner, (C,) int32 the other side of
     an edge with two faces (-1 elsewhere), (C,) bool outline and (F,) int32 island, numbered by
     first face.
     """
-    faces, corners = len(face_start) - 1, len(corner_point)
-    bucket, item_corner, item_far, corner_face, face_side = _fill_buckets(
-        face_start, corner_point, corner_uv, uv, point_count
-    )
-    corner_kind = np.zeros(corners, dtype=np.uint8)
-    corner_twin = np.full(corners, -1, dtype=np.int32)
-    corner_outline = np.zeros(corners, dtype=np.bool_)
-    parent = np.arange(faces).astype(np.int32)
+    bucket, use, face_side = _edge_uses(face_start, corner_point, corner_uv, uv, point_count)
+    corner_kind = np.zeros(len(corner_point), dtype=np.uint8)
+    corner_twin = np.full(len(corner_point), -1, dtype=np.int32)
+    corner_outline = np.zeros(len(corner_point), dtype=np.bool_)
+    parent = np.arange(len(face_side)).astype(np.int32)
+    most = 0
     for p in range(point_count):
-        first, last = bucket[p], bucket[p + 1]
-        _sort(item_far, item_corner, first, last)
-        while first < last:
+        most = max(most, bucket[p + 1] - bucket[p])
+    key, item = np.empty(most, dtype=np.int64), np.empty(most, dtype=np.int64)
+    for p in range(point_count):
+        count = bucket[p + 1] - bucket[p]
+        for i in range(count):
+            key[i], item[i] = use[bucket[p] + i, FAR], bucket[p] + i
+        _sort(key, item, 0, count)
+        first = 0
+        while first < count:
+            far = key[first]
             end = first + 1
-            while end < last and item_far[end] == item_far[first]:
+            while end < count and key[end] == far:
                 end += 1
-            collapsed = item_far[first] == p
-            if end - first == 1 and not collapsed:
-                c = item_corner[first]
-                after = _after(c, face_start, corner_face)
-                corner_kind[c] = BORDER
-                corner_outline[c] = corner_uv[c] != corner_uv[after]
-            elif end - first == 2 and not collapsed:
+            if far == p or end - first > 2:
+                _join_many(
+                    use, key[first:end], item[first:end], far == p, face_side, corner_kind,
+                    corner_outline, parent, len(uv),
+                )  # fmt: skip
+            elif end - first == 2:
                 _join_two(
-                    item_corner[first], item_corner[first + 1], face_start, corner_point,
-                    corner_uv, corner_face, face_side, corner_kind, corner_twin,
+                    use, item[first], item[first + 1], face_side, corner_kind, corner_twin,
                     corner_outline, parent,
                 )  # fmt: skip
             else:
-                _join_many(
-                    item_corner[first:end], collapsed, p, face_start, corner_point, corner_uv,
-                    corner_face, face_side, corner_kind, corner_outline, parent, len(uv),
-                )  # fmt: skip
+                i = item[first]
+                corner_kind[use[i, CORNER]] = BORDER
+                corner_outline[use[i, CORNER]] = use[i, UV_NEAR] != use[i, UV_FAR]
             first = end
     return corner_kind, corner_twin, corner_outline, _number_islands(parent)
 
 
 @njit(cache=True, nogil=True)
-def _fill_buckets(face_start, corner_point, corner_uv, uv, point_count):
-    corners = len(corner_point)
+def _edge_uses(face_start, corner_point, corner_uv, uv, point_count):
+    """Return (P + 1,) first use of each point's bucket, (C, 5) uses, (F,) sense in the texture.
+
+    The bucket array has one entry more, which serves while filling.
+    """
     bucket = np.zeros(point_count + 2, dtype=np.int32)
-    corner_face = np.empty(corners, dtype=np.int32)
     face_side = np.empty(len(face_start) - 1, dtype=np.int8)
-    for f in range(len(face_start) - 1):
-        begin, end = face_start[f], face_start[f + 1]
-        c, p = end - 1, corner_point[end - 1]
-        u0, v0 = uv[corner_uv[c], 0], uv[corner_uv[c], 1]
+    for f in range(len(face_side)):
+        last = face_start[f + 1] - 1
+        p = corner_point[last]
+        u0, v0 = uv[corner_uv[last], 0], uv[corner_uv[last], 1]
         u, v, doubled_area = 0.0, 0.0, 0.0
-        for d in range(begin, end):
+        for d in range(face_start[f], last + 1):
             q = corner_point[d]
             bucket[min(p, q) + 2] += 1
             next_u, next_v = uv[corner_uv[d], 0] - u0, uv[corner_uv[d], 1] - v0
             doubled_area += u * next_v - next_u * v
-            u, v = next_u, next_v
-            corner_face[d] = f
-            p = q
+            u, v, p = next_u, next_v, q
         face_side[f] = 1 if doubled_area > 0 else (-1 if doubled_area < 0 else 0)
     for p in range(point_count):
         bucket[p + 2] += bucket[p + 1]
-    item_corner = np.empty(corners, dtype=np.int32)
-    item_far = np.empty(corners, dtype=np.int32)
-    for f in range(len(face_start) - 1):
+    use = np.empty((len(corner_point), 5), dtype=np.int32)
+    for f in range(len(face_side)):
         c = face_start[f + 1] - 1
-        p = corner_point[c]
+        p, a = corner_point[c], corner_uv[c]
         for d in range(face_start[f], face_start[f + 1]):
-            q = corner_point[d]
-            at = bucket[min(p, q) + 1]
-            item_corner[at] = c
-            item_far[at] = max(p, q)
-            bucket[min(p, q) + 1] = at + 1
-            c, p = d, q
-    return bucket, item_corner, item_far, corner_face, face_side
+            q, b = corner_point[d], corner_uv[d]
+            near = min(p, q)
+            at = bucket[near + 1]
+            bucket[near + 1] = at + 1
+            use[at, CORNER], use[at, FAR] = c, max(p, q)
+            if p <= q:
+                use[at, UV_NEAR], use[at, UV_FAR], use[at, FACE] = a, b, f
+            else:
+                use[at, UV_NEAR], use[at, UV_FAR], use[at, FACE] = b, a, -1 - f
+            c, p, a = d, q, b
+    return bucket, use, face_side
+
+
+@njit(cache=True, nogil=True)
+def _face_and_side(use, i, face_side):
+    """Return the face of a use, and on which side of the edge (near to far) it lies: 1 or -1."""
+    f = use[i, FACE]
+    return (f, face_side[f]) if f >= 0 else (-1 - f, -face_side[-1 - f])
 
 
 @njit(cache=True, nogil=True)
@@ -131,81 +147,61 @@ def _sift(key, item, first, node, count):
 
 
 @njit(cache=True, nogil=True)
-def _after(c, face_start, corner_face):
-    f = corner_face[c]
-    return c + 1 if c + 1 < face_start[f + 1] else face_start[f]
-
-
-@njit(cache=True, nogil=True)
-def _join_two(
-    c, d, face_start, corner_point, corner_uv, corner_face, face_side, corner_kind, corner_twin,
-    corner_outline, parent,
-):  # fmt: skip
+def _join_two(use, i, j, face_side, corner_kind, corner_twin, corner_outline, parent):
     """Judge an edge of two faces: inside an island, or a seam."""
-    c_after, d_after = _after(c, face_start, corner_face), _after(d, face_start, corner_face)
-    opposite = corner_point[c] == corner_point[d_after]
-    d_near, d_far = (d_after, d) if opposite else (d, d_after)
+    c, d = use[i, CORNER], use[j, CORNER]
     corner_twin[c], corner_twin[d] = d, c
-    if corner_uv[c] == corner_uv[d_near] and corner_uv[c_after] == corner_uv[d_far]:
-        _union(parent, corner_face[c], corner_face[d])
-        side = face_side[corner_face[c]]
-        other = -face_side[corner_face[d]] if opposite else face_side[corner_face[d]]
+    near, far = use[i, UV_NEAR], use[i, UV_FAR]
+    if near == use[j, UV_NEAR] and far == use[j, UV_FAR]:
+        f, side = _face_and_side(use, i, face_side)
+        g, other = _face_and_side(use, j, face_side)
+        _union(parent, f, g)
         # A fold: both faces lie on one side, so that the island ends here.
-        corner_outline[c] = side == other and side != 0 and corner_uv[c] != corner_uv[c_after]
+        corner_outline[c] = side == other and side != 0 and near != far
         return
     corner_kind[c] = corner_kind[d] = SEAM
-    corner_outline[c] = corner_uv[c] != corner_uv[c_after]
-    corner_outline[d] = corner_uv[d] != corner_uv[d_after]
+    corner_outline[c] = near != far
+    corner_outline[d] = use[j, UV_NEAR] != use[j, UV_FAR]
 
 
 @njit(cache=True, nogil=True)
 def _join_many(
-    items, collapsed, p, face_start, corner_point, corner_uv, corner_face, face_side,
-    corner_kind, corner_outline, parent, uv_count,
+    use, key, item, is_point, face_side, corner_kind, corner_outline, parent, uv_count
 ):  # fmt: skip
-    """Judge an edge of three or more faces, or edges that are no more than a point in 3D."""
-    order = items.copy()
-    key = np.empty(len(items), dtype=np.int64)
-    for i in range(len(items)):
-        c = items[i]
-        near, far = _uv_ends(c, collapsed, p, face_start, corner_point, corner_uv, corner_face)
-        key[i] = np.int64(near) * uv_count + far
-        if not collapsed:
-            corner_kind[c] = NONMANIFOLD
-    _sort(key, order, 0, len(order))
+    """Judge an edge of three or more faces, or edges that are no more than a point in 3D.
+
+    The uses are sorted by their two uvs (of a point, the lesser first); equal ones are joined.
+    """
+    for k in range(len(item)):
+        near, far = use[item[k], UV_NEAR], use[item[k], UV_FAR]
+        if is_point and far < near:
+            near, far = far, near
+        key[k] = np.int64(near) * uv_count + far
+        if not is_point:
+            corner_kind[use[item[k], CORNER]] = NONMANIFOLD
+    _sort(key, item, 0, len(item))
     first = 0
-    while first < len(order):
+    while first < len(item):
+        i = item[first]
+        c, near, far = use[i, CORNER], use[i, UV_NEAR], use[i, UV_FAR]
+        f, _ = _face_and_side(use, i, face_side)
         end = first
         left = right = 0
-        while end < len(order) and key[end] == key[first]:
-            c = order[end]
-            near, _ = _uv_ends(c, collapsed, p, face_start, corner_point, corner_uv, corner_face)
-            side = face_side[corner_face[c]]
-            if corner_uv[c] != near:
+        while end < len(item) and key[end] == key[first]:
+            g, side = _face_and_side(use, item[end], face_side)
+            if use[item[end], UV_NEAR] != near:
                 side = -side
             left += side >= 0
             right += side <= 0
+            # Where a point in 3D is one in the texture too, there is no edge to join at.
+            if not is_point or near != far:
+                _union(parent, f, g)
             end += 1
-        c = order[first]
-        if corner_uv[c] != corner_uv[_after(c, face_start, corner_face)]:
-            for i in range(first + 1, end):
-                _union(parent, corner_face[c], corner_face[order[i]])
+        if near != far:
             corner_outline[c] = end - first == 1 or left == 0 or right == 0
-            if collapsed and end - first == 1:
+            if is_point and end - first == 1:
                 corner_kind[c] = BORDER
-        elif not collapsed:
-            for i in range(first + 1, end):
-                _union(parent, corner_face[c], corner_face[order[i]])
         first = end
-
-
-@njit(cache=True, nogil=True)
-def _uv_ends(c, collapsed, p, face_start, corner_point, corner_uv, corner_face):
-    """The UVs of an edge at its lesser and greater point (or lesser and greater UV)."""
-    a, b = corner_uv[c], corner_uv[_after(c, face_start, corner_face)]
-    if collapsed:
-        return min(a, b), max(a, b)
-    return (a, b) if corner_point[c] == p else (b, a)
 
 
 @njit(cache=True, nogil=True)

@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
 """Kernels that cut polygons into triangles, so that the worst triangle is as good as can be.
 
 A triangle's worth is the lesser of its shares of the polygon's area on the surface (seen along

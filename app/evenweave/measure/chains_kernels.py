@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
 """Kernels that string seam edges together."""
 
 from __future__ import annotations

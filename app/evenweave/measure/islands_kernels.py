@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
 """Kernels that gather the measures of triangles per island."""
 
 from __future__ import annotations

@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
 """Kernel for the Jacobian of every triangle, in closed form."""
 
 from __future__ import annotations
@@ -46,7 +47,8 @@ def triangle_jacobians(triangle_corner, corner_point, corner_uv, point_m, uv, wi
         along, up = ab / length, doubled / length
         ja, jc = au * width / length, av * height / length
         jb, jd = (bu * width - ja * along) / up, (bv * height - jc * along) / up
-        larger = np.hypot((ja + jd) / 2, (jc - jb) / 2) + np.hypot((ja - jd) / 2, (jc + jb) / 2)
+        kept = np.sqrt((ja + jd) * (ja + jd) + (jc - jb) * (jc - jb))
+        larger = (kept + np.sqrt((ja - jd) * (ja - jd) + (jc + jb) * (jc + jb))) / 2
         s1[t] = larger
         lesser = doubled_px / doubled / larger
         s2[t] = min(max(lesser, -larger), larger)

@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
 """Kernel for exact weighted quantiles without sorting."""
 
 from __future__ import annotations

@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
 """Kernels that look across the edges of a layout."""
 
 from __future__ import annotations
