@@ -10,7 +10,6 @@ from evenweave.measure.coverage_kernels import (
     count_in_tiles,
     fill_texels,
     sort_into_tiles,
-    texel_corners,
 )
 from evenweave.measure.gaps_kernels import extremes
 from evenweave.measure.outline import Outlines, outlines
@@ -70,25 +69,22 @@ def _homes(outlines: Outlines) -> IntArray:
 
 def _count(layout: Layout, homes: IntArray, tile: Tile) -> FloatArray:
     """Return (K,) the number of covered texel centres of each tile."""
-    triangle_uv = layout.corner_uv[layout.triangle_corner]
+    corners = layout.triangle_corner, layout.corner_uv, layout.uv
     across = 2 * FAR_TILES + 1
     covered = np.zeros(len(homes))
-    size = (float(tile.width), float(tile.height))
     first = 0
     while first < len(homes):
         slot = np.full((across, across), -1, dtype=np.int32)
         rest = homes[first:]
         slot[rest[:, 1] + FAR_TILES, rest[:, 0] + FAR_TILES] = np.arange(len(rest))
-        start = count_in_tiles(triangle_uv, layout.uv, slot, FAR_TILES)
+        start = count_in_tiles(*corners, slot)
         batch = max(1, int(np.searchsorted(start, MOST_MEMBERS, side="right")) - 1)
         slot[slot >= batch] = -1
-        members = sort_into_tiles(triangle_uv, layout.uv, slot, FAR_TILES, start[: batch + 1])
+        members = sort_into_tiles(*corners, slot, start[: batch + 1])
         for k in range(batch):
-            within = triangle_uv[members[start[k] : start[k + 1]]]
-            corner = (float(rest[k, 0]), float(rest[k, 1]))
-            xy = texel_corners(within, layout.uv, corner, size)
-            covered[first + k] = fill_texels(
-                xy, np.zeros((tile.height, tile.width), dtype=np.uint8)
-            )
+            within = members[start[k] : start[k + 1]]
+            grid = (float(rest[k, 0]), float(rest[k, 1]), float(tile.width), float(tile.height))
+            mask = np.zeros((tile.height, tile.width), dtype=np.uint8)
+            covered[first + k] = fill_texels(within, *corners, grid, mask)
         first += batch
     return covered

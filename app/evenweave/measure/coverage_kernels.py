@@ -13,91 +13,91 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True)
-def texel_corners(triangle_uv, uv, corner, size):
-    """Return the (K, 3, 2) float64 corners of triangles in texels from a tile's lower left.
+def _place(xy, triangle, corner_uv, uv, grid):
+    """Fill (3, 3) with the corners of a triangle, lowest first, and the slopes from each upward.
 
-    triangle_uv : (K, 3) rows of `uv`; corner : (column, row) of the tile; size : of a tile.
+    Each row is x, y in texels from a tile's lower left and dx / dy of the side to the next row,
+    of the last row that of the side from the first.
     """
-    xy = np.empty((len(triangle_uv), 3, 2))
-    for t in range(len(triangle_uv)):
-        for k in range(3):
-            xy[t, k, 0] = (uv[triangle_uv[t, k], 0] - corner[0]) * size[0]
-            xy[t, k, 1] = (uv[triangle_uv[t, k], 1] - corner[1]) * size[1]
-    return xy
-
-
-@njit(cache=True, nogil=True)
-def row_span(xy, t, y):
-    """Return between which two x triangle t crosses the height y; two infinities if it misses."""
-    left, right = np.inf, -np.inf
+    column, row, width, height = grid
     for k in range(3):
-        a, b = k, (k + 1) % 3
-        if xy[t, a, 1] > xy[t, b, 1]:
-            a, b = b, a
-        if xy[t, a, 1] <= y < xy[t, b, 1]:
-            slope = (xy[t, b, 0] - xy[t, a, 0]) / (xy[t, b, 1] - xy[t, a, 1])
-            x = xy[t, a, 0] + (y - xy[t, a, 1]) * slope
-            left, right = min(left, x), max(right, x)
-    return left, right
+        point = corner_uv[triangle[k]]
+        x, y = (uv[point, 0] - column) * width, (uv[point, 1] - row) * height
+        n = k
+        while n > 0 and xy[n - 1, 1] > y:
+            xy[n, 0], xy[n, 1] = xy[n - 1, 0], xy[n - 1, 1]
+            n -= 1
+        xy[n, 0], xy[n, 1] = x, y
+    for k in range(3):
+        low, high = (k, k + 1) if k < 2 else (0, 2)
+        rise = xy[high, 1] - xy[low, 1]
+        xy[k, 2] = (xy[high, 0] - xy[low, 0]) / rise if rise > 0.0 else 0.0
 
 
 @njit(cache=True, nogil=True)
-def centre_at_or_after(x, most):
+def _row_span(xy, y):
+    """Return between which two x a triangle crosses a height y that is on it."""
+    one = xy[0, 0] + (y - xy[0, 1]) * xy[2, 2]
+    k = 0 if y < xy[1, 1] else 1
+    other = xy[k, 0] + (y - xy[k, 1]) * xy[k, 2]
+    return min(one, other), max(one, other)
+
+
+@njit(cache=True, nogil=True)
+def _centre_from(x, most):
     """Return the first texel whose centre is at x or beyond it, within 0 to `most`."""
     return int(min(max(np.ceil(x - 0.5), 0.0), float(most)))
 
 
 @njit(cache=True, nogil=True)
-def fill_texels(xy, mask):
-    """Set the covered texels of an empty (rows, columns) uint8 mask to 1; return their number."""
+def fill_texels(triangles, triangle_corner, corner_uv, uv, grid, mask):
+    """Set the covered texels of an empty (rows, columns) uint8 mask to 1; return their number.
+
+    triangles : (K,) int32 those to fill; grid : (column, row) of the tile, (width, height) of it.
+    """
     rows, columns = mask.shape
     covered = 0
-    for t in range(len(xy)):
+    xy = np.empty((3, 3))
+    for n in range(len(triangles)):
         if covered == rows * columns:
             break
-        low = min(xy[t, 0, 1], xy[t, 1, 1], xy[t, 2, 1])
-        high = max(xy[t, 0, 1], xy[t, 1, 1], xy[t, 2, 1])
-        for row in range(centre_at_or_after(low, rows), centre_at_or_after(high, rows)):
-            left, right = row_span(xy, t, row + 0.5)
-            if left < right:
-                for x in range(
-                    centre_at_or_after(left, columns), centre_at_or_after(right, columns)
-                ):
-                    covered += 1 - mask[row, x]
-                    mask[row, x] = 1
+        _place(xy, triangle_corner[triangles[n]], corner_uv, uv, grid)
+        for row in range(_centre_from(xy[0, 1], rows), _centre_from(xy[2, 1], rows)):
+            left, right = _row_span(xy, row + 0.5)
+            for x in range(_centre_from(left, columns), _centre_from(right, columns)):
+                covered += 1 - mask[row, x]
+                mask[row, x] = 1
     return covered
 
 
 @njit(cache=True, nogil=True)
-def draw_islands(xy, triangle_island, picture):
+def draw_islands(triangle_island, triangle_corner, corner_uv, uv, grid, picture):
     """Write islands into the covered texels of a (rows, columns) picture; -2 where several."""
     rows, columns = picture.shape
-    for t in range(len(xy)):
-        low = min(xy[t, 0, 1], xy[t, 1, 1], xy[t, 2, 1])
-        high = max(xy[t, 0, 1], xy[t, 1, 1], xy[t, 2, 1])
-        for row in range(centre_at_or_after(low, rows), centre_at_or_after(high, rows)):
-            left, right = row_span(xy, t, row + 0.5)
-            if left < right:
-                for x in range(
-                    centre_at_or_after(left, columns), centre_at_or_after(right, columns)
-                ):
-                    held = picture[row, x]
-                    if held == -1:
-                        picture[row, x] = triangle_island[t]
-                    elif held != triangle_island[t]:
-                        picture[row, x] = -2
+    xy = np.empty((3, 3))
+    for t in range(len(triangle_corner)):
+        island = triangle_island[t]
+        _place(xy, triangle_corner[t], corner_uv, uv, grid)
+        for row in range(_centre_from(xy[0, 1], rows), _centre_from(xy[2, 1], rows)):
+            left, right = _row_span(xy, row + 0.5)
+            for x in range(_centre_from(left, columns), _centre_from(right, columns)):
+                if picture[row, x] == -1:
+                    picture[row, x] = island
+                elif picture[row, x] != island:
+                    picture[row, x] = -2
 
 
 @njit(cache=True, nogil=True)
-def count_in_tiles(triangle_uv, uv, tile_slot, far):
+def count_in_tiles(triangle_corner, corner_uv, uv, tile_slot):
     """Return per tile in use the (K + 1,) int64 starts of the triangles that reach into it.
 
-    tile_slot : (rows, columns) int32 slot of each tile from -far to far, -1 where not in use.
+    tile_slot : (201, 201) int32 slot of each tile by row and column, -100 first; -1 if not in use.
     """
+    far = tile_slot.shape[0] // 2
     slots = tile_slot.max() + 1 if tile_slot.size else 0
     start = np.zeros(slots + 1, dtype=np.int64)
-    for t in range(len(triangle_uv)):
-        c0, c1, r0, r1 = _tile_range(triangle_uv, uv, t, far)
+    for t in range(len(triangle_corner)):
+        c0, c1, r0, r1 = _tile_range(triangle_corner[t], corner_uv, uv, far)
         for row in range(r0, r1 + 1):
             for column in range(c0, c1 + 1):
                 slot = tile_slot[row + far, column + far]
@@ -109,12 +109,13 @@ def count_in_tiles(triangle_uv, uv, tile_slot, far):
 
 
 @njit(cache=True, nogil=True)
-def sort_into_tiles(triangle_uv, uv, tile_slot, far, start):
+def sort_into_tiles(triangle_corner, corner_uv, uv, tile_slot, start):
     """Return (start[-1],) int32 triangles, grouped by the tiles they reach into."""
+    far = tile_slot.shape[0] // 2
     at = start.copy()
     members = np.empty(start[-1], dtype=np.int32)
-    for t in range(len(triangle_uv)):
-        c0, c1, r0, r1 = _tile_range(triangle_uv, uv, t, far)
+    for t in range(len(triangle_corner)):
+        c0, c1, r0, r1 = _tile_range(triangle_corner[t], corner_uv, uv, far)
         for row in range(r0, r1 + 1):
             for column in range(c0, c1 + 1):
                 slot = tile_slot[row + far, column + far]
@@ -125,9 +126,9 @@ def sort_into_tiles(triangle_uv, uv, tile_slot, far, start):
 
 
 @njit(cache=True, nogil=True)
-def _tile_range(triangle_uv, uv, t, far):
+def _tile_range(triangle, corner_uv, uv, far):
     """Return the columns and rows of tiles a triangle's box reaches into."""
-    a, b, c = triangle_uv[t, 0], triangle_uv[t, 1], triangle_uv[t, 2]
+    a, b, c = corner_uv[triangle[0]], corner_uv[triangle[1]], corner_uv[triangle[2]]
     u0, u1 = min(uv[a, 0], uv[b, 0], uv[c, 0]), max(uv[a, 0], uv[b, 0], uv[c, 0])
     v0, v1 = min(uv[a, 1], uv[b, 1], uv[c, 1]), max(uv[a, 1], uv[b, 1], uv[c, 1])
     return (

@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.coverage_kernels import draw_islands, texel_corners
+from evenweave.measure.coverage_kernels import draw_islands
 from evenweave.measure.mips_kernels import (
     FREE,
-    SUBTEXEL,
+    SUBTEXEL_BITS,
     count_steps,
     draw_outlines,
     mark_blocks,
@@ -76,13 +76,13 @@ def _find_conflicts(
     island, side, number = about
     top = top_level(tile)
     for level in range(top + 1):
-        block = SUBTEXEL << level
+        shift = SUBTEXEL_BITS + level
         columns, rows = -(-tile.width >> level), -(-tile.height >> level)
-        if count_steps(piece, block) > MOST_STEPS and level < top:
+        if count_steps(piece, shift) > MOST_STEPS and level < top:
             continue
         met = np.full_like(conflict, top + 1)
         keys, states = mark_blocks(
-            piece, island, side, number, (block, columns, rows, level), MOST_BLOCKS, met
+            piece, island, side, number, (shift, columns, rows, level), MOST_BLOCKS, met
         )
         if len(keys):
             break
@@ -113,17 +113,18 @@ def mip_picture(
         return frozen(picture)
     group = island_group(layout.island_count, stacks.group if stacks else ())
     block = 1 << level
-    xy = texel_corners(
-        layout.corner_uv[layout.triangle_corner],
+    draw_islands(
+        group[layout.face_island[layout.triangle_face]],
+        layout.triangle_corner,
+        layout.corner_uv,
         layout.uv,
-        (float(at[0]), float(at[1])),
-        (tile.width / block, tile.height / block),
+        (float(at[0]), float(at[1]), tile.width / block, tile.height / block),
+        picture,
     )
-    draw_islands(xy, group[layout.face_island[layout.triangle_face]], picture)
     cut = pieces(outlines(layout), tile)
     if cut is not None:
         here = cut.only(cut.tile == tile_number(*at))
         draw_outlines(
-            to_subtexels(here.xy), group[here.island], here.side, SUBTEXEL * block, picture
+            to_subtexels(here.xy), group[here.island], here.side, SUBTEXEL_BITS + level, picture
         )
     return frozen(picture)

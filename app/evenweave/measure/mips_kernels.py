@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-SUBTEXEL = 256
+SUBTEXEL_BITS = 8
 FREE, SEVERAL = -1, -2
 
 
@@ -22,56 +22,73 @@ def to_subtexels(piece_xy):
     rounded = np.empty(piece_xy.shape, dtype=np.int64)
     for n in range(len(piece_xy)):
         for k in range(4):
-            rounded[n, k] = np.int64(np.floor(piece_xy[n, k] * SUBTEXEL + 0.5))
+            rounded[n, k] = np.int64(np.floor(piece_xy[n, k] * (1 << SUBTEXEL_BITS) + 0.5))
     return rounded
 
 
 @njit(cache=True, nogil=True)
-def count_steps(piece, block):
-    """Return the blocks that pieces may touch, at most."""
+def count_steps(piece, shift):
+    """Return the blocks of 2**shift subtexels that pieces may touch, at most."""
     steps = 0
     for n in range(len(piece)):
         across = abs(piece[n, 2] - piece[n, 0])
         up = abs(piece[n, 3] - piece[n, 1])
-        steps += (across + up) // block + 2
+        steps += ((across + up) >> shift) + 2
     return steps
 
 
 @njit(cache=True, nogil=True)
-def row_range(piece, n, block, side):
-    """Return the first and last row of blocks that the inside of piece n passes through."""
-    low, high = min(piece[n, 1], piece[n, 3]), max(piece[n, 1], piece[n, 3])
+def _passed(a, b, shift, is_inward):
+    """Return the first and last block that the inside of a stretch from a to b lies in.
+
+    A stretch without length on the side of a block lies in the one before if not inward.
+    """
+    low, high = min(a, b), max(a, b)
+    first = low >> shift
     if low == high:
-        row = low // block
-        is_below = low % block == 0 and side * (piece[n, 2] - piece[n, 0]) < 0
-        return (row - 1, row - 1) if is_below else (row, row)
-    return low // block, -((-high) // block) - 1
+        if not is_inward and first << shift == low:
+            first -= 1
+        return first, first
+    return first, -((-high) >> shift) - 1
 
 
 @njit(cache=True, nogil=True)
-def column_range(piece, n, block, side, row):
+def row_range(piece, n, shift, side):
+    """Return the first and last row of blocks that the inside of piece n passes through."""
+    return _passed(piece[n, 1], piece[n, 3], shift, side * (piece[n, 2] - piece[n, 0]) >= 0)
+
+
+@njit(cache=True, nogil=True)
+def column_range(piece, n, shift, side, row):
     """Return the first and last column of blocks that piece n passes through in a row."""
     x0, y0, x1, y1 = piece[n, 0], piece[n, 1], piece[n, 2], piece[n, 3]
+    first, last = _passed(x0, x1, shift, side * (y1 - y0) <= 0)
+    if first == last or y0 == y1:
+        return first, last
+    if y1 < y0:
+        x0, y0, x1, y1 = x1, y1, x0, y0
     dx, dy = x1 - x0, y1 - y0
-    if dx == 0:
-        column = x0 // block
-        is_left = x0 % block == 0 and side * dy > 0
-        return (column - 1, column - 1) if is_left else (column, column)
-    if dy == 0:
-        return min(x0, x1) // block, -((-max(x0, x1)) // block) - 1
-    if dy < 0:
-        x0, y0, dx, dy = x1, y1, -dx, -dy
-    low = x0 * dy + (max(row * block, y0) - y0) * dx
-    high = x0 * dy + (min((row + 1) * block, y0 + dy) - y0) * dx
+    low = x0 * dy + (max(row << shift, y0) - y0) * dx
+    high = x0 * dy + (min((row + 1) << shift, y1) - y0) * dx
     if dx < 0:
         low, high = high, low
-    return low // (block * dy), -((-high) // (block * dy)) - 1
+    return low // (dy << shift), -((-high) // (dy << shift)) - 1
+
+
+@njit(cache=True, nogil=True)
+def has_no_inside(piece, n, shift):
+    """Tell whether a piece is a mere point on the side of a block."""
+    x, y = piece[n, 0], piece[n, 1]
+    is_point = x == piece[n, 2] and y == piece[n, 3]
+    return is_point and ((x >> shift) << shift == x or (y >> shift) << shift == y)
 
 
 @njit(cache=True, nogil=True)
 def _slot(keys, key):
+    # Four blocks in a row lie side by side in the table, as an outline passes them together.
     mask = len(keys) - 1
-    at = (key * np.int64(-7046029254386353131) >> np.int64(30)) & mask
+    mixed = (key >> np.int64(2)) * np.int64(-7046029254386353131) >> np.int64(28)
+    at = ((mixed << np.int64(2)) | (key & np.int64(3))) & mask
     while keys[at] != FREE and keys[at] != key:
         at = (at + 1) & mask
     return at
@@ -106,26 +123,24 @@ def _meet(states, at, state, level, conflict):
 def mark_blocks(piece, piece_island, piece_side, piece_tile, grid, most, conflict):
     """Mark every block that a piece passes through.
 
-    grid : (block in subtexels, columns, rows, level) ; most : blocks allowed
+    grid : (log2 of the subtexels along a block, columns, rows, level); most : blocks allowed
     conflict : (I,) int32 lowest level at which an island met another, lowered
     Returns keys and states of the table; without room for them all, an empty table.
     """
-    block, columns, rows, level = grid
+    shift, columns, rows, level = grid
     size = 1024
+    while size < len(piece):
+        size *= 2
     keys = np.full(size, FREE, dtype=np.int64)
     states = np.empty(size, dtype=np.int32)
     used = 0
     for n in range(len(piece)):
-        if (
-            piece[n, 0] == piece[n, 2]
-            and piece[n, 1] == piece[n, 3]
-            and (piece[n, 0] % block == 0 or piece[n, 1] % block == 0)
-        ):
+        if has_no_inside(piece, n, shift):
             continue
         side = np.int64(piece_side[n])
-        first_row, last_row = row_range(piece, n, block, side)
+        first_row, last_row = row_range(piece, n, shift, side)
         for row in range(max(first_row, 0), min(last_row, rows - 1) + 1):
-            first, last = column_range(piece, n, block, side, row)
+            first, last = column_range(piece, n, shift, side, row)
             for column in range(max(first, 0), min(last, columns - 1) + 1):
                 key = (np.int64(piece_tile[n]) << 40) | (np.int64(row) << 20) | np.int64(column)
                 at = _slot(keys, key)
@@ -169,20 +184,16 @@ def merge_blocks(keys, states, level, conflict):
 
 
 @njit(cache=True, nogil=True)
-def draw_outlines(piece, piece_island, piece_side, block, picture):
+def draw_outlines(piece, piece_island, piece_side, shift, picture):
     """Add to a picture of blocks (rows, columns) every block that a piece passes through."""
     rows, columns = picture.shape
     for n in range(len(piece)):
-        if (
-            piece[n, 0] == piece[n, 2]
-            and piece[n, 1] == piece[n, 3]
-            and (piece[n, 0] % block == 0 or piece[n, 1] % block == 0)
-        ):
+        if has_no_inside(piece, n, shift):
             continue
         side = np.int64(piece_side[n])
-        first_row, last_row = row_range(piece, n, block, side)
+        first_row, last_row = row_range(piece, n, shift, side)
         for row in range(max(first_row, 0), min(last_row, rows - 1) + 1):
-            first, last = column_range(piece, n, block, side, row)
+            first, last = column_range(piece, n, shift, side, row)
             for column in range(max(first, 0), min(last, columns - 1) + 1):
                 held = picture[row, column]
                 if held == FREE:

@@ -47,18 +47,8 @@ def island_shapes(outlines: Outlines, tile: Tile) -> Shape:
         strip_width_px=frozen(width),
         bow=frozen(bow),
         grid_angle_degrees=frozen(dominant_angles(line_xy, start, end, DOMINANT)),
-        short_side_px=frozen(_short_sides(outlines, line_xy)),
+        short_side_px=frozen(short_sides(line_xy, outlines.start)),
     )
-
-
-def _short_sides(outlines: Outlines, line_xy: FloatArray) -> FloatArray:
-    """Return (I,) the shorter side of the least-area rectangle."""
-    count = np.diff(outlines.start)
-    island = np.repeat(np.arange(outlines.island_count), 2 * count)
-    point = line_xy.reshape(-1, 2)
-    order = np.lexsort((point[:, 1], point[:, 0], island))
-    side: FloatArray = short_sides(np.ascontiguousarray(point[order]), 2 * outlines.start)
-    return side
 
 
 def _strips(outlines: Outlines, xy: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -22,65 +22,103 @@ def dominant_angles(line_xy, start, end, least_share):
     """
     angle = np.full(len(start), np.nan)
     bins = np.empty(BINS)
+    length, degrees = np.empty(len(line_xy)), np.empty(len(line_xy))
     for i in range(len(start)):
         bins[:] = 0.0
         total = 0.0
         for s in range(start[i], end[i]):
-            length, degrees = _length_and_angle(line_xy, s)
-            bins[int(degrees) % BINS] += length
-            total += length
+            dx, dy = line_xy[s, 2] - line_xy[s, 0], line_xy[s, 3] - line_xy[s, 1]
+            length[s] = np.sqrt(dx * dx + dy * dy)
+            degrees[s] = np.degrees(np.arctan2(dy, dx)) % 90.0
+            bins[int(degrees[s]) % BINS] += length[s]
+            total += length[s]
         if total <= 0.0:
             continue
-        centre, most = 0, -1.0
-        for k in range(BINS):
-            b = (k + 1) // 2 if k % 2 else BINS - k // 2
-            around = 0.0
-            for near in range(b - _WINDOW, b + _WINDOW + 1):
-                around += bins[near % BINS]
-            if around > most * (1.0 + 1e-9) and around > 0.0:
-                centre, most = b, around
-        best = _mean_angle(line_xy, start[i], end[i], centre + 0.5, _WINDOW + 1.0)
-        mean = _mean_angle(line_xy, start[i], end[i], best[0], _REFINE_DEGREES)
-        if mean[1] >= least_share * total:
-            angle[i] = mean[0] if mean[0] <= 45.0 else mean[0] - 90.0
+        about = _fullest(bins) + 0.5
+        for reach in (_WINDOW + 1.0, _REFINE_DEGREES):
+            about, near = _mean_angle(length, degrees, (start[i], end[i]), about, reach)
+        if near >= least_share * total:
+            angle[i] = about if about <= 45.0 else about - 90.0
     return angle
 
 
 @njit(cache=True, nogil=True)
-def _length_and_angle(line_xy, s):
-    """Return the length of a line and its direction in degrees, 0 to 90."""
-    dx, dy = line_xy[s, 2] - line_xy[s, 0], line_xy[s, 3] - line_xy[s, 1]
-    return np.hypot(dx, dy), np.degrees(np.arctan2(dy, dx)) % 90.0
+def _fullest(bins):
+    """Return the bin in the middle of the fullest window; of equal ones, the least turned."""
+    centre, most = 0, 0.0
+    for k in range(BINS):
+        b = (k + 1) // 2 if k % 2 else BINS - k // 2
+        around = 0.0
+        for near in range(b - _WINDOW, b + _WINDOW + 1):
+            around += bins[near % BINS]
+        if around > most * (1.0 + 1e-9):
+            centre, most = b, around
+    return centre
 
 
 @njit(cache=True, nogil=True)
-def _mean_angle(line_xy, first, last, about, reach):
+def _mean_angle(length, degrees, lines, about, reach):
     """Return the mean direction of the lines within `reach` degrees, 0 to 90, and their length."""
     total, turned = 0.0, 0.0
-    for s in range(first, last):
-        length, degrees = _length_and_angle(line_xy, s)
-        off = (degrees - about + 45.0) % 90.0 - 45.0
+    for s in range(lines[0], lines[1]):
+        off = (degrees[s] - about + 45.0) % 90.0 - 45.0
         if abs(off) <= reach:
-            total += length
-            turned += length * off
+            total += length[s]
+            turned += length[s] * off
     return ((about + turned / total) % 90.0 if total > 0.0 else about), total
 
 
 @njit(cache=True, nogil=True)
-def short_sides(point_xy, start):
+def short_sides(line_xy, start):
     """Return (I,) float64 shorter side of the smallest-area rectangle round each island.
 
-    point_xy : (N, 2) sorted by x, then y, within each island; island i has points start[i] to
-    start[i + 1]. One side of that rectangle lies along a side of the convex hull (Freeman and
-    Shapira 1975), so rotating calipers find it.
+    line_xy : (S, 4) texels; island i has lines start[i] to start[i + 1]. One side of that
+    rectangle lies along a side of the convex hull (Freeman and Shapira 1975), so rotating
+    calipers find it.
     """
     side = np.full(len(start) - 1, np.nan)
-    hull = np.empty((2 * np.max(np.diff(start)) + 2 if len(start) > 1 else 0, 2))
+    most = 0
     for i in range(len(start) - 1):
-        count = _hull(point_xy, start[i], start[i + 1], hull)
-        if count > 0:
-            side[i] = _short_side(hull, count)
+        most = max(most, start[i + 1] - start[i])
+    point = np.empty((2 * most, 2))
+    hull = np.empty((4 * most + 2, 2))
+    for i in range(len(start) - 1):
+        count = 0
+        for s in range(start[i], start[i + 1]):
+            # In a loop each line begins where another ends: an end is rarely news.
+            ends = 1 if s + 1 < start[i + 1] and _joins(line_xy, s) else 2
+            for end in range(ends):
+                point[count, 0], point[count, 1] = line_xy[s, 2 * end], line_xy[s, 2 * end + 1]
+                count += 1
+        _sort(point, count)
+        corners = _hull(point, count, hull)
+        if corners > 0:
+            side[i] = _short_side(hull, corners)
     return side
+
+
+@njit(cache=True, nogil=True)
+def _joins(line_xy, s):
+    return line_xy[s, 2] == line_xy[s + 1, 0] and line_xy[s, 3] == line_xy[s + 1, 1]
+
+
+@njit(cache=True, nogil=True)
+def _sort(point, count):
+    """Sort points by x, then y (Shell's method: points nearly in order take little)."""
+    gap = 1
+    while gap < count // 3:
+        gap = 3 * gap + 1
+    while gap > 0:
+        for n in range(gap, count):
+            x, y = point[n, 0], point[n, 1]
+            m = n
+            while m >= gap and (
+                point[m - gap, 0] > x or (point[m - gap, 0] == x and point[m - gap, 1] > y)
+            ):
+                point[m, 0], point[m, 1] = point[m - gap, 0], point[m - gap, 1]
+                m -= gap
+            point[m, 0], point[m, 1] = x, y
+        gap //= 3
 
 
 @njit(cache=True, nogil=True)
@@ -89,17 +127,17 @@ def _turn(ax, ay, bx, by, cx, cy):
 
 
 @njit(cache=True, nogil=True)
-def _hull(point_xy, first, last, hull):
+def _hull(point, points, hull):
     """Fill `hull` counter-clockwise from sorted points (Andrew's monotone chain)."""
-    count, floor = 0, 2
-    for step in range(2 * (last - first)):
-        n = first + step if step < last - first else last - 1 - (step - (last - first))
-        if step == last - first:
-            floor = count + 1
-        x, y = point_xy[n, 0], point_xy[n, 1]
+    count, least = 0, 2
+    for step in range(2 * points):
+        n = step if step < points else 2 * points - 1 - step
+        if step == points:
+            least = count + 1
+        x, y = point[n, 0], point[n, 1]
         if count > 0 and hull[count - 1, 0] == x and hull[count - 1, 1] == y:
             continue
-        while count >= floor and (
+        while count >= least and (
             _turn(
                 hull[count - 2, 0], hull[count - 2, 1], hull[count - 1, 0], hull[count - 1, 1], x, y
             )
