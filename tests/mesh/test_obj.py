@@ -233,7 +233,7 @@ def test_a_line_that_cannot_be_used_is_named(read, text: str, line: int, cause: 
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("v 0 0 0\n", "it has 1 points but no faces; export the surface itself as polygons"),
+        ("v 0 0 0\n", "it has 1 point but no faces; export the surface itself as polygons"),
         (
             "v 0 0 0\nf 1 1\n",
             "none of its faces has three corners; export the surface itself as polygons",

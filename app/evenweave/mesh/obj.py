@@ -98,8 +98,9 @@ def _refuse_without_faces(path: Path, total: np.ndarray) -> None:
         raise FileProblem(path, "", "it has over two billion corners", "export it in pieces")
     if total[kernels.FACES] > 0:
         return
-    if total[kernels.POSITIONS] > 0:
-        cause = f"it has {total[kernels.POSITIONS]:,} points but no faces"
+    points = int(total[kernels.POSITIONS])
+    if points > 0:
+        cause = f"it has {points:,} {'point' if points == 1 else 'points'} but no faces"
         raise FileProblem(path, "", cause, "export the surface itself as polygons")
     cause = "no mesh was found in it, neither points nor faces"
     raise FileProblem(path, "", cause, "check that it is the OBJ file that was meant")

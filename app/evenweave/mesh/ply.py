@@ -97,10 +97,12 @@ def _corners(path: Path, head: Header, face: Columns) -> Column:
     named = [name for name in _INDEX_NAMES if name in lists] or lists[: len(lists) == 1]
     if named and len(face[named[0]].lengths):
         return face[named[0]]
-    points = head.element("vertex")
-    has = f"it has {points.count:,} points but no faces" if points else "it has no faces"
+    vertices = head.element("vertex")
+    has = "it has no faces"
     if head.element("tristrips"):
         has = "its faces are stored as strips"
+    elif vertices and vertices.count:
+        has = f"it has {vertices.count:,} points but no faces"
     raise FileProblem(path, "", has, _AS_POLYGONS)
 
 

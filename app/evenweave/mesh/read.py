@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import stat
+import textwrap
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -17,9 +18,12 @@ from pathlib import Path
 from evenweave.errors import EvenweaveError, FileProblem
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.formats import format_of
+from evenweave.mesh.names import printable
 from evenweave.mesh.validation import validated
 from evenweave.progress import Progress, silent, within
 
+_ACCESS = "check that you may read it"
+_LIBRARIES = frozenset({"pxr", "Boost"})
 _READERS = {
     "obj": "evenweave.mesh.obj",
     "gltf": "evenweave.mesh.gltf",
@@ -67,11 +71,10 @@ def _refuse_unreadable(path: Path) -> None:
         raise FileProblem(path, "", f"it cannot be opened ({_reason(problem)})", _ACCESS) from None
 
 
-_ACCESS = "check that you may read it"
-
-
 def _reason(problem: Exception) -> str:
-    return (getattr(problem, "strerror", None) or str(problem) or type(problem).__name__).lower()
+    """Return an exception's words, short and in one line."""
+    words = getattr(problem, "strerror", None) or str(problem) or type(problem).__name__
+    return textwrap.shorten(printable(words), 120, placeholder=" …").rstrip(".").lower()
 
 
 def _reader(name: str) -> Callable[[Path, Progress], Asset]:
@@ -82,7 +85,7 @@ def _reader(name: str) -> Callable[[Path, Progress], Asset]:
 def _read_safely(
     reader: Callable[[Path, Progress], Asset], path: Path, progress: Progress
 ) -> Asset:
-    """Turn running out of memory or depth, and files vanishing meanwhile, into sentences."""
+    """Turn what goes wrong around a reader into sentences; its own bugs keep their traceback."""
     try:
         return reader(path, progress)
     except EvenweaveError:
@@ -96,6 +99,11 @@ def _read_safely(
     except OSError as problem:
         cause = f"reading failed ({_reason(problem)})"
         raise FileProblem(path, "", cause, "check the disk and try again") from None
+    except Exception as problem:
+        if type(problem).__module__.partition(".")[0] not in _LIBRARIES:
+            raise
+        cause = f"it could not be read ({_reason(problem)})"
+        raise FileProblem(path, "", cause, "export the mesh again") from None
 
 
 def _digest(path: Path) -> str:
