@@ -22,7 +22,9 @@ def first_pass() -> Review:
     return reviewed("lantern_first_pass.obj")
 
 
-@pytest.mark.parametrize("planted", PLANTED, ids=lambda p: f"{p['check']} on {p.get('part', 'layout')}")
+@pytest.mark.parametrize(
+    "planted", PLANTED, ids=lambda p: f"{p['check']} on {p.get('part', 'layout')}"
+)
 def test_every_planted_problem_is_found(first_pass: Review, planted: dict[str, str]) -> None:
     names = first_pass.asset.part_names
     hit = set()
@@ -53,7 +55,10 @@ def test_gltf_and_obj_of_the_second_pass_agree() -> None:
     obj, glb = reviewed("lantern_second_pass.obj"), reviewed("lantern.glb")
     for a, b in zip(obj.layouts, glb.layouts, strict=True):
         assert a.layout.island_name == b.layout.island_name
-        assert a.measures.island.stretch_p95 == pytest.approx(b.measures.island.stretch_p95, rel=1e-4)
+        # The GLB's quads are cut along fixed diagonals, so bent ones measure a little differently.
+        assert a.measures.island.stretch_p95 == pytest.approx(
+            b.measures.island.stretch_p95, rel=0.02
+        )
         assert a.measures.island.area_uv == pytest.approx(b.measures.island.area_uv, rel=1e-4)
 
 
