@@ -72,7 +72,7 @@ def test_a_layout_without_warnings_says_so(session: Session, qtbot: QtBot) -> No
     qtbot.addWidget(panel)
     review = sheet_review(0)
     show(session, review)
-    assert "Nothing to remark" in panel.hint.text()
+    assert panel.overview.title.text() == "brass: nothing found"
     assert not panel.next.isEnabled()
     assert empty_layout_review("x").warnings == ()
 

@@ -22,6 +22,7 @@ from evenweave.check.warning import LayoutWarning
 from evenweave.progress import Progress
 from evenweave.window.gauge import Gauge
 from evenweave.window.glyphs import severity_icon, severity_word
+from evenweave.window.overview import Overview
 from evenweave.window.palette import GRID, current, title_font
 from evenweave.window.place_picture import image_of, place_picture
 from evenweave.window.session import Session
@@ -41,10 +42,7 @@ class Explanation(QWidget):
         self.previous = QPushButton(self.tr("&Previous"), self)
         self.next = QPushButton(self.tr("&Next"), self)
         self.show_place = QPushButton(self.tr("Show the &place"), self)
-        self.hint = _paragraph(self)
-        self.hint.setProperty("role", "faint")
-        self.hint.setMargin(2 * GRID)
-        self.hint.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self.overview = Overview(session, self)
         self._stack = QStackedWidget(self)
         self.splitter = QSplitter(Qt.Orientation.Vertical, self)
         self._arrange()
@@ -56,13 +54,9 @@ class Explanation(QWidget):
         self._on_session_warning_chosen()
 
     def _arrange(self) -> None:
-        self._scroll = scroll = QScrollArea(self)
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        scroll.setWidget(self.page)
+        self._scroll = scroll = _scrolled(self.page, self)
         self._stack.addWidget(scroll)
-        self._stack.addWidget(self.hint)
+        self._stack.addWidget(_scrolled(self.overview, self))
         buttons = QHBoxLayout()
         buttons.setContentsMargins(GRID, GRID, GRID, GRID)
         buttons.setSpacing(GRID)
@@ -113,13 +107,6 @@ class Explanation(QWidget):
             self._scroll.verticalScrollBar().setValue(0)
             self._draw_place(warning)
             return
-        if shown is None:
-            text = self.tr("Warnings are explained here once a mesh is open.")
-        elif has_warnings:
-            text = self.tr("Choose a warning, or an island that has one, to read about it.")
-        else:
-            text = self.tr("Nothing to remark on this layout under the present limits.")
-        self.hint.setText(text)
         self._stack.setCurrentIndex(1)
 
 
@@ -191,6 +178,15 @@ class PlacePicture(QLabel):
         pixmap.setDevicePixelRatio(self.devicePixelRatioF())
         self.setPixmap(pixmap)
         self.show()
+
+
+def _scrolled(page: QWidget, parent: QWidget) -> QScrollArea:
+    scroll = QScrollArea(parent)
+    scroll.setWidgetResizable(True)
+    scroll.setFrameShape(QFrame.Shape.NoFrame)
+    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    scroll.setWidget(page)
+    return scroll
 
 
 def _paragraph(parent: QWidget) -> QLabel:

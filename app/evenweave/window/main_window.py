@@ -27,10 +27,11 @@ from evenweave.window.views import Views
 from evenweave.window.window_actions import WindowActions
 from evenweave.window.words import material_word
 
-_SIZES = (54 * GRID, 65 * GRID, 40 * GRID)
+_SIZES = (55 * GRID, 64 * GRID, 40 * GRID)
 _EXPLANATION_SIZES = (32 * GRID, 48 * GRID)
 _REMARKS_SHOWN = 3
 _MESSAGE_MS = 8000
+_VIEW_SIZES = (40 * GRID, 32 * GRID)
 
 
 class MainWindow(QMainWindow):
@@ -123,6 +124,7 @@ class MainWindow(QMainWindow):
         """Give splitters the sizes they had, once the window has its own."""
         self.splitter.setSizes(list(_SIZES))
         self.explanation.splitter.setSizes(list(_EXPLANATION_SIZES))
+        self.views.splitter.setSizes(list(_VIEW_SIZES))
         for name, splitter in self._splitters().items():
             self._settings.restore_splitter(name, splitter)
 

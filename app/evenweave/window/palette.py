@@ -143,9 +143,9 @@ def _style_sheet(colours: Palette) -> str:
     QLabel[role="faint"] {{ color: {faint}; }}
     QFrame[role="rule"] {{ background: {line}; border: none; }}
     QWidget[role="strip"] {{ background: {raised}; border-bottom: 1px solid {line}; }}
-    QToolButton[role="toggle"] {{ background: {raised}; color: {faint}; border: 1px solid {line};
+    QToolButton[role="toggle"] {{ background: {raised}; color: {text}; border: 1px solid {line};
         border-radius: 4px; padding: 3px 8px; }}
-    QToolButton[role="toggle"]:hover {{ color: {text}; }}
+    QToolButton[role="toggle"]:hover {{ border-color: {faint}; }}
     QToolButton[role="toggle"]:checked {{ background: {line}; color: {text};
         border-color: {faint}; }}
     QToolButton[role="toggle"]:focus {{ border: 2px solid {accent}; padding: 2px 7px; }}

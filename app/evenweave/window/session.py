@@ -15,6 +15,7 @@ from evenweave.check.warning import LayoutWarning
 from evenweave.errors import EvenweaveError, SettingsProblem
 from evenweave.limits import DEFAULT, Limits, Purpose
 from evenweave.limits_file import FoundLimits, discover
+from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.read import read
 from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import Look
@@ -190,9 +191,11 @@ class Session(QObject):
         if self.review is None:
             return
         path, limits, grouping = self.review.asset.path, self._limits, self._grouping
+        unit = self.review.asset.unit
 
         def work(progress: Progress) -> Prepared:
             asset = read(path, within(progress, 0.0, 0.3))
+            asset = asset if asset.unit.is_stated else replace(asset, unit=unit)
             review = pipeline.review(asset, limits, grouping, within(progress, 0.3, 0.8))
             return prepared(review, within(progress, 0.8, 1.0))
 
@@ -200,9 +203,17 @@ class Session(QObject):
 
     def choose_grouping(self, grouping: Grouping) -> None:
         """Look at the asset by another UV set or with other materials merged."""
-        if self.review is None or grouping == self._grouping:
-            return
-        asset, limits = self.review.asset, self._limits
+        if self.review is not None and grouping != self._grouping:
+            self._remeasure(self.review.asset, grouping)
+
+    def choose_unit(self, metres: float) -> None:
+        """Take another length for one unit of the file."""
+        if self.review is not None and self.review.asset.unit.metres != metres:
+            unit = Unit(metres, is_stated=False)
+            self._remeasure(replace(self.review.asset, unit=unit), self._grouping)
+
+    def _remeasure(self, asset: Asset, grouping: Grouping) -> None:
+        limits = self._limits
 
         def work(progress: Progress) -> Prepared:
             review = pipeline.review(asset, limits, grouping, within(progress, 0.0, 0.8))

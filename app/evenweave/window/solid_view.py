@@ -178,6 +178,11 @@ class SolidView(QWidget):
 
     # The picture.
 
+    @property
+    def is_coarse(self) -> bool:
+        """Whether the last picture was drawn at half resolution."""
+        return self._step > 1.0
+
     def _picture(self) -> QImage | None:
         coloured, renderer = self._coloured, self._renderer
         if coloured is None or renderer is None:

@@ -46,10 +46,14 @@ class WarningModel(QAbstractListModel):
         super().__init__(parent)
         self._rows: list[Row] = []
         self._place: dict[int, int] = {}
+        self._names: tuple[str, ...] = ()
 
-    def show_warnings(self, warnings: tuple[LayoutWarning, ...]) -> None:
-        """Show these warnings, which come gravest first."""
+    def show_warnings(
+        self, warnings: tuple[LayoutWarning, ...], names: tuple[str, ...] = ()
+    ) -> None:
+        """Show these warnings, which come gravest first; `names` are the layout's islands."""
         self.beginResetModel()
+        self._names = names
         self._rows = []
         for severity in sorted(Severity, reverse=True):
             group = [one for one in warnings if one.severity == severity]
@@ -65,6 +69,13 @@ class WarningModel(QAbstractListModel):
     def place_of(self, warning: LayoutWarning | None) -> int:
         """Return the row of a warning, -1 if it is not in the list."""
         return self._place.get(id(warning), -1) if warning is not None else -1
+
+    def subject_of(self, warning: LayoutWarning) -> str:
+        """Return the island a warning speaks of, or how many."""
+        number = len(warning.islands)
+        if number == 1:
+            return self._names[warning.islands[0]]
+        return self.tr("{count} islands").format(count=figures.count(number)) if number else ""
 
     def rowCount(self, parent: Index = NOWHERE) -> int:
         return 0 if parent.isValid() else len(self._rows)
@@ -86,7 +97,7 @@ class WarningModel(QAbstractListModel):
         if role == Role.DisplayRole:
             return row.title
         if role == Role.AccessibleTextRole:
-            return f"{severity_word(row.severity)}: {row.title}"
+            return f"{severity_word(row.severity)}: {row.title}, {self.subject_of(row)}"
         if role == Role.ToolTipRole:
             return row.what
         return None
@@ -120,6 +131,15 @@ class _WarningDelegate(QStyledItemDelegate):
             sign = QRectF(inner.left(), inner.center().y() - 5.5, 11, 11)
             draw_severity(painter, sign, row.severity, colour=colours.severity(row.severity))
             inner.setLeft(inner.left() + 2.5 * GRID)
+            subject = self._model.subject_of(row)
+            room = inner.width() - painter.fontMetrics().horizontalAdvance(text) - 2 * GRID
+            subject = painter.fontMetrics().elidedText(
+                subject, Qt.TextElideMode.ElideMiddle, max(int(room), 0)
+            )
+            painter.setPen(colours.faint)
+            painter.drawText(
+                inner, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, subject
+            )
         painter.setPen(ink)
         cut = painter.fontMetrics().elidedText(
             text, Qt.TextElideMode.ElideRight, int(inner.width())
@@ -153,7 +173,10 @@ class WarningList(QListView):
     def _on_session_layout_chosen(self) -> None:
         shown = self._session.shown
         self._is_following = True
-        self._model.show_warnings(shown.warnings if shown else ())
+        if shown is None:
+            self._model.show_warnings(())
+        else:
+            self._model.show_warnings(shown.warnings, shown.layout.island_name)
         self._is_following = False
 
     def _on_session_warning_chosen(self) -> None:
