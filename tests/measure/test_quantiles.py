@@ -15,7 +15,11 @@ SHARES = np.array([0.05, 0.5, 0.95])
 
 def quantiles(value: np.ndarray, weight: np.ndarray, share: np.ndarray = SHARES) -> np.ndarray:
     answer = np.full(len(share), np.nan)
-    weighted_quantiles(value.view(np.int64), weight, share, answer.view(np.int64))
+    rest_key = np.empty((len(share), len(value)), dtype=np.int64)
+    rest_weight = np.empty((len(share), len(value)))
+    weighted_quantiles(
+        value.view(np.int64), weight, share, answer.view(np.int64), rest_key, rest_weight
+    )
     return answer
 
 

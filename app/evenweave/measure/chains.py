@@ -9,7 +9,7 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.measure.chains_kernels import link_seams, walk_chains
-from evenweave.measure.corners import corners_after, edge_length_m, faces_of_corners
+from evenweave.measure.seams import corner_faces, edge_length_m
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,13 +39,14 @@ def seam_chains(layout: Layout) -> SeamChains:
     each group in the order of the first seam met.
     """
     seam = layout.edges.seam
-    after = frozen(corners_after(layout, seam.ravel()).reshape(-1, 2))
-    island = frozen(layout.face_island[faces_of_corners(layout, seam.ravel())].reshape(-1, 2))
+    corner_face = corner_faces(layout)
+    island = frozen(layout.face_island[corner_face[seam]].reshape(-1, 2))
     link = link_seams(
-        seam, after, island, layout.corner_point, layout.corner_uv, len(layout.point_m)
-    )
+        seam, island, corner_face, layout.face_start, layout.corner_point, layout.corner_uv,
+        len(layout.point_m),
+    )  # fmt: skip
     start, order, is_backward, is_closed = walk_chains(link)
-    length = edge_length_m(layout, seam[:, 0])[order]
+    length = edge_length_m(layout, frozen(seam[:, 0]), corner_face)[order]
     return SeamChains(
         chain_start=frozen(start),
         seam=frozen(order),

@@ -8,13 +8,15 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True)
-def link_seams(seam, seam_after, seam_island, corner_point, corner_uv, point_count):
+def link_seams(
+    seam, seam_island, corner_face, face_start, corner_point, corner_uv, point_count
+):  # fmt: skip
     """Link the ends of seam edges that go on into one another.
 
-    seam : (S, 2) int32 corners; seam_after : (S, 2) int32 the corners at the edges' far ends.
-    End 2 i of seam i is at its first side's corner, end 2 i + 1 at its far corner. Two ends go
-    on into one another where they lie at one point, of the same two islands, with the same
-    uv on either side, and no third end does too.
+    seam, seam_island : (S, 2) int32 corners and islands of the two sides. End 2 i of seam i is
+    at its first side's corner, end 2 i + 1 at its far corner. Two ends go on into one another
+    where they lie at one point, of the same two islands, with the same uv on either side, and
+    no third end does too.
 
     Returns (2 S,) int32 the end linked to each, -1 where the chain ends.
     """
@@ -25,9 +27,11 @@ def link_seams(seam, seam_after, seam_island, corner_point, corner_uv, point_cou
     for i in range(count):
         for side in range(2):
             end = 2 * i + side
-            c = seam[i, 0] if side == 0 else seam_after[i, 0]
-            d, behind = seam[i, 1], seam_after[i, 1]
-            is_opposite = corner_point[seam[i, 0]] == corner_point[behind]
+            c, d = seam[i, 0], seam[i, 1]
+            behind = _after(d, face_start, corner_face)
+            is_opposite = corner_point[c] == corner_point[behind]
+            if side == 1:
+                c = _after(c, face_start, corner_face)
             # The second side's corner at the same point.
             other = behind if is_opposite == (side == 0) else d
             a, b = corner_uv[c], corner_uv[other]
@@ -51,6 +55,12 @@ def link_seams(seam, seam_after, seam_island, corner_point, corner_uv, point_cou
             if partners == 1 and bucket[p + 1] - bucket[p] <= 64:
                 link[end] = found
     return link
+
+
+@njit(cache=True, nogil=True)
+def _after(c, face_start, corner_face):
+    f = corner_face[c]
+    return c + 1 if c + 1 < face_start[f + 1] else face_start[f]
 
 
 @njit(cache=True, nogil=True)

@@ -96,18 +96,24 @@ def island_quantiles(triangle_face, face_island, s1, s2, area_m2, is_degenerate,
             weight[k] = area_m2[t]
     density_quantile = np.full((island_count + 1, 5), np.nan)
     stretch_quantile = np.full((island_count + 1, 5), np.nan)
+    rest_key, rest_weight = np.empty((3, count), np.int64), np.empty((3, count), np.float64)
     for i in range(island_count + 1):
         first = island_first[i] if i < island_count else 0
         last = island_first[i + 1] if i < island_count else count
         if first < last:
-            part = weight[first:last]
-            _summarise(density[first:last], part, density_quantile[i])
-            _summarise(stretch[first:last], part, stretch_quantile[i])
+            _summarise(
+                density[first:last], weight[first:last], density_quantile[i], rest_key, rest_weight
+            )
+            _summarise(
+                stretch[first:last], weight[first:last], stretch_quantile[i], rest_key, rest_weight
+            )
     return np.sqrt(density_quantile), stretch_quantile
 
 
 @njit(cache=True, nogil=True)
-def _summarise(value, weight, quantile):
+def _summarise(value, weight, quantile, rest_key, rest_weight):
     share = np.array([0.05, 0.5, 0.95])
-    weighted_quantiles(value.view(np.int64), weight, share, quantile[1:4].view(np.int64))
+    weighted_quantiles(
+        value.view(np.int64), weight, share, quantile[1:4].view(np.int64), rest_key, rest_weight
+    )
     quantile[0], quantile[4] = value.min(), value.max()

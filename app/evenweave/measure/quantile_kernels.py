@@ -13,10 +13,11 @@ _SLACK = 1e-12
 
 
 @njit(cache=True, nogil=True)
-def weighted_quantiles(key, weight, share, quantile):
+def weighted_quantiles(key, weight, share, quantile, rest_key, rest_weight):
     """Write to `quantile` (K,) int64 the key at each share (K,) float64 of the total weight.
 
     key : (N,) int64, not negative; a positive float64 seen as int64 is ordered like the number.
+    share ascends. rest_key, rest_weight : (K, N) or larger, to work in.
     The quantile is the least key such that keys up to it hold at least `share` of the weight.
     Nothing is written where there is no weight.
 
@@ -24,24 +25,36 @@ def weighted_quantiles(key, weight, share, quantile):
     again until few keys are left. Bits of floats spread like logarithms, so that outliers do
     not crowd the others into one bin.
     """
-    total = 0.0
-    for i in range(len(key)):
-        total += weight[i]
-    if not total > 0:
-        return
     bins = 16
-    while bins < _MOST_BINS and bins * 8 < len(key):
+    while bins < _MOST_BINS and bins * 4 < len(key):
         bins *= 2
     bin_weight = np.empty(bins, dtype=np.float64)
     least, shift = _fill_bins(key, weight, len(key), bins, bin_weight)
-    rest_key, rest_weight = np.empty(len(key), np.int64), np.empty(len(key), np.float64)
-    for k in range(len(share)):
-        need = (share[k] - _SLACK) * total
-        chosen, need = _bin_of(bin_weight, bins, need)
-        count = _collect(
-            key, weight, len(key), least, shift, chosen, rest_key, rest_weight
-        )  # fmt: skip
-        quantile[k] = _narrow(rest_key, rest_weight, count, need)
+    total = bin_weight.sum()
+    if not total > 0:
+        return
+    wanted = len(share)
+    chosen, need = np.empty(wanted, dtype=np.int64), np.empty(wanted, dtype=np.float64)
+    # Which list the keys of a bin go to; quantiles in one bin share the first one's list.
+    bin_list, list_of = np.full(bins, -1, dtype=np.int64), np.empty(wanted, dtype=np.int64)
+    for k in range(wanted):
+        chosen[k], need[k] = _bin_of(bin_weight, bins, (share[k] - _SLACK) * total)
+        if bin_list[chosen[k]] < 0:
+            bin_list[chosen[k]] = k
+        list_of[k] = bin_list[chosen[k]]
+    count = np.zeros(wanted, dtype=np.int64)
+    for i in range(len(key)):
+        k = bin_list[(key[i] - least) >> shift]
+        if k >= 0:
+            rest_key[k, count[k]], rest_weight[k, count[k]] = key[i], weight[i]
+            count[k] += 1
+    # A list is narrowed in place, so the sharers of a list copy it first.
+    for k in range(wanted - 1, -1, -1):
+        own = list_of[k]
+        if own != k:
+            rest_key[k, : count[own]] = rest_key[own, : count[own]]
+            rest_weight[k, : count[own]] = rest_weight[own, : count[own]]
+        quantile[k] = _narrow(rest_key[k], rest_weight[k], count[own], need[k])
 
 
 @njit(cache=True, nogil=True)

@@ -9,7 +9,6 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure import seams_kernels as kernels
-from evenweave.measure.corners import edge_length_m
 from evenweave.measure.results import Seams, TriangleMeasures
 from evenweave.mesh.asset import Asset
 
@@ -30,7 +29,7 @@ def measure_seams(
     both sides.
     """
     seam = layout.edges.seam
-    corner_face = frozen(kernels.corner_faces(layout.face_start))
+    corner_face = corner_faces(layout)
     length, step, turn, fold = kernels.seam_steps(
         seam, corner_face, layout.face_start, layout.corner_point, layout.corner_uv,
         layout.triangle_corner, layout.point_m, layout.uv, triangles.s1, triangles.s2,
@@ -39,12 +38,16 @@ def measure_seams(
     island = layout.face_island[corner_face[seam]].reshape(-1, 2)
     shading = _Shading.of(layout, asset, corner_face)
     is_hard = shading.hard_seams(layout, frozen(fold))
-    hard_inside = shading.hard_inside(layout)
+    hard_inside = frozen(shading.hard_inside(layout))
     border = layout.edges.border
     border_m = _sums(
-        layout.face_island[corner_face[border]], edge_length_m(layout, border), layout.island_count
+        layout.face_island[corner_face[border]],
+        edge_length_m(layout, border, corner_face),
+        layout.island_count,
     )
-    seam_m, fragment, fragment_share = _neighbours(island, length, border_m)
+    seam_m, fragment, fragment_share = kernels.chief_neighbours(
+        frozen(island), frozen(length), frozen(border_m)
+    )
     return Seams(
         length_m=frozen(length),
         island=frozen(island),
@@ -52,13 +55,29 @@ def measure_seams(
         turn_degrees=frozen(turn),
         is_hard=frozen(is_hard),
         fold_degrees=frozen(fold),
-        hard_inside=frozen(hard_inside),
-        hard_inside_m=frozen(edge_length_m(layout, hard_inside)),
+        hard_inside=hard_inside,
+        hard_inside_m=frozen(edge_length_m(layout, hard_inside, corner_face)),
         island_seam_m=frozen(seam_m),
         island_border_m=frozen(border_m),
         fragment=frozen(fragment),
         fragment_share=frozen(fragment_share),
     )
+
+
+def edge_length_m(layout: Layout, corner: IntArray, corner_face: IntArray) -> FloatArray:
+    """Return the (N,) length in metres of the edges that begin at some corners.
+
+    corner_face : (C,) int32 from `corner_faces`
+    """
+    length: FloatArray = kernels.edge_lengths(
+        corner, corner_face, layout.face_start, layout.corner_point, layout.point_m
+    )
+    return length
+
+
+def corner_faces(layout: Layout) -> IntArray:
+    """Return (C,) int32, the face of every corner."""
+    return frozen(kernels.corner_faces(layout.face_start))
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,31 +125,6 @@ class _Shading:
             self.corner_normal, self.normal, self.face_smoothing,
         )  # fmt: skip
         return corners
-
-
-def _neighbours(
-    island: IntArray, length_m: FloatArray, border_m: FloatArray
-) -> tuple[FloatArray, IntArray, FloatArray]:
-    """Return each island's length of seam, its chief neighbour and the share of its outline."""
-    count = len(border_m)
-    fragment, share = np.full(count, -1, dtype=np.int32), np.zeros(count)
-    is_inner = island[:, 0] == island[:, 1]
-    inner_m = _sums(island[is_inner, 0], length_m[is_inner], count)
-    one, other = island[~is_inner].T
-    here, there = np.concatenate([one, other]), np.concatenate([other, one])
-    lengths = np.tile(length_m[~is_inner], 2)
-    outer_m = _sums(here, lengths, count)
-    if len(here):
-        pair, inverse = np.unique(here.astype(np.int64) * count + there, return_inverse=True)
-        shared_m = np.bincount(inverse, weights=lengths)
-        order = np.lexsort((-pair, shared_m))
-        # Of each island the last pair written is the longest; of equals the first neighbour.
-        fragment[pair[order] // count] = pair[order] % count
-        longest = np.zeros(count)
-        longest[pair[order] // count] = shared_m[order]
-        outline_m = outer_m + 2 * inner_m + border_m
-        np.divide(longest, outline_m, out=share, where=outline_m > 0)
-    return outer_m + inner_m, fragment, share
 
 
 def _sums(index: IntArray, value: FloatArray, count: int) -> FloatArray:

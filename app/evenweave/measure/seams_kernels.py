@@ -28,7 +28,7 @@ def seam_steps(
     count = len(seam)
     length, step = np.empty(count), np.empty(count)
     turn, fold = np.empty(count), np.empty(count)
-    one, other = np.empty(8), np.empty(8)
+    one, other = np.empty(6), np.empty(6)
     for i in range(count):
         c, d = seam[i, 0], seam[i, 1]
         t = _side(
@@ -40,15 +40,16 @@ def seam_steps(
             width, height, other,
         )  # fmt: skip
         length[i] = one[0]
-        step[i] = abs(np.log2(s1[t] * abs(s2[t])) - np.log2(s1[u] * abs(s2[u]))) / 2
+        step[i] = abs(np.log2(s1[t] * abs(s2[t]) / (s1[u] * abs(s2[u])))) / 2
         # The second side's frame is the first one's turned by half, or mirrored at the edge
         # where the two faces are wound against each other.
         is_opposite = corner_point[c] == corner_point[_after(d, face_start, corner_face)]
-        angle = other[1] + np.pi if is_opposite else -other[1]
+        x, y = -other[1] if is_opposite else other[1], -other[2]
         if np.isnan(s1[t]) or np.isnan(s1[u]):
             turn[i] = np.nan
         else:
-            turn[i] = np.degrees(abs(np.arctan2(np.sin(one[1] - angle), np.cos(one[1] - angle))))
+            across, along = one[1] * y - one[2] * x, one[1] * x + one[2] * y
+            turn[i] = np.degrees(np.arctan2(abs(across), along))
         fold[i] = _fold(one, other, is_opposite)
     return length, step, turn, fold
 
@@ -79,8 +80,8 @@ def _side(
 ):  # fmt: skip
     """Describe one side of an edge; return its triangle.
 
-    side[0] length; side[1] the angle on the surface, from the edge's direction towards the
-    face, of the texture's +v; side[2:5] normal, not of unit length.
+    side[0] length; side[1:3] the direction of the texture's +v on the surface, along the edge
+    and into the face; side[3:6] normal; neither of unit length.
     """
     t, k = _triangle_at(c, corner_face, face_start, triangle_corner)
     i, j, m = (
@@ -100,7 +101,7 @@ def _side(
         point_m[r, 2] - point_m[p, 2],
     )
     nx, ny, nz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
-    side[2], side[3], side[4] = nx, ny, nz
+    side[3], side[4], side[5] = nx, ny, nz
     aa, ab = ax * ax + ay * ay + az * az, ax * bx + ay * by + az * bz
     side[0] = np.sqrt(aa)
     p, q, r = corner_uv[i], corner_uv[j], corner_uv[m]
@@ -111,16 +112,15 @@ def _side(
     # (x, y) = (-J[0, 1], J[0, 0]) / det J.
     doubled = np.sqrt(nx * nx + ny * ny + nz * nz)
     x, y = -(bu * aa - au * ab), au * doubled
-    if (au * bv - av * bu) < 0:
-        x, y = -x, -y
-    side[1] = np.arctan2(y, x)
+    sign = 1.0 if au * bv - av * bu > 0 else -1.0
+    side[1], side[2] = sign * x, sign * y
     return t
 
 
 @njit(cache=True, nogil=True)
 def _fold(one, other, is_opposite):
     """Return the angle in degrees between two sides' normals, NaN where one has none."""
-    ax, ay, az, bx, by, bz = one[2], one[3], one[4], other[2], other[3], other[4]
+    ax, ay, az, bx, by, bz = one[3], one[4], one[5], other[3], other[4], other[5]
     if not is_opposite:
         bx, by, bz = -bx, -by, -bz
     cx, cy, cz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
@@ -157,14 +157,22 @@ def hard_inner_edges(
     twin, corner_face, face_start, corner_point, corner_uv, triangle_corner, point_m,
     asset_shift, corner_normal, normal, face_smoothing,
 ):  # fmt: skip
-    """Return (H,) int32 corners of edges inside an island that are shaded apart."""
+    """Return (H,) int32 corners of edges inside an island that are shaded apart.
+
+    Without smoothing groups, only edges at points with several normals are looked at.
+    """
+    has_groups = len(face_smoothing) > 0 and face_smoothing.max() >= 0
+    is_mixed = _mixed_points(face_start, corner_point, asset_shift, corner_normal, len(point_m))
     found = np.empty(len(twin), dtype=np.int32)
     count = 0
     for c in range(len(twin)):
         d = twin[c]
         if d < c:
             continue
-        after, behind = _after(c, face_start, corner_face), _after(d, face_start, corner_face)
+        after = _after(c, face_start, corner_face)
+        if not (has_groups or is_mixed[corner_point[c]] or is_mixed[corner_point[after]]):
+            continue
+        behind = _after(d, face_start, corner_face)
         is_opposite = corner_point[c] == corner_point[behind]
         near, far = (behind, d) if is_opposite else (d, behind)
         if corner_uv[c] != corner_uv[near] or corner_uv[after] != corner_uv[far]:
@@ -183,6 +191,21 @@ def hard_inner_edges(
             found[count] = c
             count += 1
     return found[:count].copy()
+
+
+@njit(cache=True, nogil=True)
+def _mixed_points(face_start, corner_point, asset_shift, corner_normal, point_count):
+    """Return (P,) bool: corners at the point name different normals."""
+    point_normal = np.full(point_count, -2, dtype=np.int32)
+    is_mixed = np.zeros(point_count, dtype=np.bool_)
+    for f in range(len(asset_shift)):
+        for c in range(face_start[f], face_start[f + 1]):
+            p, n = corner_point[c], corner_normal[c + asset_shift[f]]
+            if point_normal[p] == -2:
+                point_normal[p] = n
+            elif point_normal[p] != n:
+                is_mixed[p] = True
+    return is_mixed
 
 
 @njit(cache=True, nogil=True)
@@ -247,3 +270,66 @@ def _normal(t, corner_point, triangle_corner, point_m):
         point_m[r, 2] - point_m[p, 2],
     )
     return ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
+
+
+@njit(cache=True, nogil=True)
+def chief_neighbours(island, length_m, border_m):
+    """Return (I,) each island's length of seam, its neighbour along the longest, its share.
+
+    island : (S, 2) int32; length_m : (S,) float64; border_m : (I,) float64.
+    """
+    count = len(border_m)
+    first = np.zeros(count + 2, dtype=np.int32)
+    seam_m, outline_m = np.zeros(count), border_m.copy()
+    for i in range(len(island)):
+        a, b = island[i, 0], island[i, 1]
+        seam_m[a] += length_m[i]
+        outline_m[a] += length_m[i]
+        outline_m[b] += length_m[i]
+        if a != b:
+            seam_m[b] += length_m[i]
+            first[a + 2] += 1
+            first[b + 2] += 1
+    for a in range(count):
+        first[a + 2] += first[a + 1]
+    seams = np.empty(first[count + 1], dtype=np.int32)
+    for i in range(len(island)):
+        if island[i, 0] != island[i, 1]:
+            for side in range(2):
+                a = island[i, side]
+                seams[first[a + 1]] = i
+                first[a + 1] += 1
+    neighbour, share = np.full(count, -1, dtype=np.int32), np.zeros(count)
+    shared_m = np.zeros(count)
+    for a in range(count):
+        for k in range(first[a], first[a + 1]):
+            b = island[seams[k], 0] + island[seams[k], 1] - a
+            shared_m[b] += length_m[seams[k]]
+        longest = 0.0
+        for k in range(first[a], first[a + 1]):
+            b = island[seams[k], 0] + island[seams[k], 1] - a
+            if shared_m[b] > longest or (
+                shared_m[b] == longest and longest > 0 and b < neighbour[a]
+            ):
+                longest, neighbour[a] = shared_m[b], b
+        for k in range(first[a], first[a + 1]):
+            shared_m[island[seams[k], 0] + island[seams[k], 1] - a] = 0.0
+        if longest > 0:
+            share[a] = longest / outline_m[a]
+    return seam_m, neighbour, share
+
+
+@njit(cache=True, nogil=True)
+def edge_lengths(corner, corner_face, face_start, corner_point, point_m):
+    """Return the (N,) float64 length in metres of the edges beginning at some corners."""
+    length = np.empty(len(corner), dtype=np.float64)
+    for i in range(len(corner)):
+        p = corner_point[corner[i]]
+        q = corner_point[_after(corner[i], face_start, corner_face)]
+        x, y, z = (
+            point_m[q, 0] - point_m[p, 0],
+            point_m[q, 1] - point_m[p, 1],
+            point_m[q, 2] - point_m[p, 2],
+        )
+        length[i] = np.sqrt(x * x + y * y + z * z)
+    return length
