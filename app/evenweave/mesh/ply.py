@@ -113,8 +113,9 @@ def _refuse_odd_indices(path: Path, corners: Column, count: int) -> None:
         return
     first = int(np.argmax(is_odd))
     face = int(np.searchsorted(np.cumsum(corners.lengths), first, side="right"))
-    value = values[first].item()
-    cause = f"face uses vertex {value:,} but only 0 to {count - 1:,} are defined"
+    value = float(values[first])
+    shown = f"{int(value):,}" if value.is_integer() else f"{value:g}"
+    cause = f"face uses vertex {shown} but only 0 to {count - 1:,} are defined"
     raise FileProblem(path, f"face {face + 1:,}", cause, "export the mesh again")
 
 
