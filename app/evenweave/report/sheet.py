@@ -131,10 +131,20 @@ def _short(group: list[LayoutWarning]) -> str:
     worst = group[0]
     text = worst.title
     if math.isfinite(worst.value):
-        text += f": {number(worst.value)} {worst.unit}".rstrip()
+        text += f": {_amount(worst.value, worst.unit)}"
         if math.isfinite(worst.limit) and worst.limit != 0:
-            text += f" (limit {number(worst.limit)})"
+            text += f" (limit {_amount(worst.limit, worst.unit).removesuffix(worst.unit).strip()})"
     return f"{text}, {len(group)} times" if len(group) > 1 else text
+
+
+def _amount(value: float, unit: str) -> str:
+    if unit == "share":
+        return percent(value)
+    if unit == "ratio":
+        return number(value)
+    if value == 1:
+        unit = unit.removesuffix("s")
+    return f"{number(value)} {unit}".rstrip().replace("-", "−")
 
 
 def draw_findings(page: Page, place: Sheet, one: LayoutReview) -> None:
