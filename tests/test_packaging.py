@@ -39,7 +39,9 @@ def test_an_unpacked_wheel_checks_its_own_sample(wheel: Path, tmp_path: Path) ->
     environment = os.environ | {"PYTHONPATH": str(away), "NUMBA_CACHE_DIR": str(tmp_path / "cache")}
     program = (
         "import sys, evenweave, evenweave.places as places;"
-        "print(evenweave.__file__); print(places.sample_assets()); print(places.resource('checks.toml'))"
+        "print(evenweave.__file__);"
+        "print(places.sample_assets());"
+        "print(places.resource('checks.toml'))"
     )
     done = subprocess.run(
         [sys.executable, "-c", program],

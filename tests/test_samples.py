@@ -3,6 +3,7 @@
 import tomllib
 
 import pytest
+
 from evenweave.check.warning import Severity
 from evenweave.limits_file import read_limits
 from evenweave.mesh.read import read

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
+
 from evenweave.check.warning import Severity
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
@@ -16,7 +18,6 @@ from evenweave.report.painting import Marks
 from evenweave.report.pictures import PictureWish, picture, png, write_png
 from evenweave.report.sheet import findings, sheet
 from evenweave.review import Review, review
-from PIL import Image
 
 
 @pytest.fixture(scope="module")
