@@ -48,7 +48,7 @@ def build_layouts(
         positions = welding.result()
         progress(0.3, "Welding corners")
         joined = join_faces(
-            asset, selections, positions=positions, uvs=uvs, unit_metres=metres
+            asset, selections, pool, positions=positions, uvs=uvs, unit_metres=metres
         )  # fmt: skip
         progress(0.5, "Joining faces into islands")
         matching = pool.submit(
@@ -168,4 +168,5 @@ def _surface(
     a, b, c = point_m[corner_point[triangle_corner[is_wanted]]].transpose(1, 0, 2)
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 2
     place = np.searchsorted(faces, triangle_face[is_wanted])
-    return np.bincount(place, weights=area, minlength=len(faces))
+    surface: FloatArray = np.bincount(place, weights=area, minlength=len(faces)).astype(np.float64)
+    return surface

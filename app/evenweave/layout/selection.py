@@ -100,31 +100,11 @@ def _selections(
     face_set: NDArray[np.int64],
     complete: list[BoolArray | None],
 ) -> tuple[Selection, ...]:
-    set_count = len(asset.uv_sets)
-    # Faces whose part has no coordinates at all go with the first set of their material.
-    face_key = face_group.astype(np.int64) * (set_count + 1) + np.where(
-        face_set < 0, set_count, face_set
-    )
-    is_usable = np.ones(asset.face_count, dtype=bool)
-    for index, faces in enumerate(complete):
-        if faces is not None:
-            is_usable &= faces | (face_set != index)
-    if (face_set < 0).any():
-        is_usable &= face_set >= 0
-    order, keys, bounds = _grouped(face_key)
-    found: dict[int, list[tuple[int, NDArray[np.int32]]]] = {}
-    for key, start, end in zip(keys, bounds[:-1], bounds[1:], strict=True):
-        group, index = divmod(int(key), set_count + 1)
-        faces = order[start:end]
-        known = found.setdefault(group, [])
-        if index == set_count and known:
-            known[0] = (known[0][0], np.sort(np.concatenate([known[0][1], faces])))
-        else:
-            known.append((-1 if index == set_count else index, faces))
-    used = np.bincount(asset.face_material, minlength=len(asset.material_names)) > 0
+    is_usable = _usable_faces(face_set, complete)
+    is_used = np.bincount(asset.face_material, minlength=len(asset.material_names)) > 0
     selections = []
-    for group, layouts in sorted(found.items()):
-        names = tuple(asset.material_names[m] for m in groups[group] if used[m])
+    for group, layouts in _layouts_of_groups(face_group, face_set, len(asset.uv_sets)).items():
+        names = tuple(asset.material_names[m] for m in groups[group] if is_used[m])
         name = " + ".join(one or NO_MATERIAL for one in names)
         for index, faces in layouts:
             set_name = asset.uv_sets[index].name if index >= 0 else asked_set
@@ -140,6 +120,40 @@ def _selections(
                 )
             )
     return tuple(selections)
+
+
+def _usable_faces(face_set: NDArray[np.int64], complete: list[BoolArray | None]) -> BoolArray:
+    """Return which faces have coordinates at every corner in the set they take."""
+    is_usable: BoolArray = face_set >= 0
+    for index, is_complete in enumerate(complete):
+        if is_complete is not None:
+            is_usable &= is_complete | (face_set != index)
+    return is_usable
+
+
+def _layouts_of_groups(
+    face_group: NDArray[np.int32], face_set: NDArray[np.int64], set_count: int
+) -> dict[int, list[tuple[int, NDArray[np.int32]]]]:
+    """Return the (UV set, faces) of each group's layouts; set -1 where a group has none.
+
+    Faces whose part has no coordinates at all go with the first set of their group.
+    """
+    stride = set_count + 1
+    key = face_group.astype(np.int64) * stride + np.where(face_set < 0, set_count, face_set)
+    order, keys, bounds = _grouped(key)
+    found: dict[int, list[tuple[int, NDArray[np.int32]]]] = {}
+    for group_key, start, end in zip(keys.tolist(), bounds[:-1], bounds[1:], strict=True):
+        group, index = divmod(group_key, stride)
+        layouts = found.setdefault(group, [])
+        faces = order[start:end]
+        if index < set_count:
+            layouts.append((index, faces))
+        elif layouts:
+            first_set, first_faces = layouts[0]
+            layouts[0] = (first_set, np.sort(np.concatenate([first_faces, faces])))
+        else:
+            layouts.append((-1, faces))
+    return found
 
 
 def _grouped(

@@ -31,7 +31,7 @@ def triangulate(face_start, corner_point, corner_uv, point_m, uv):
     for f in range(faces):
         most = max(most, face_start[f + 1] - face_start[f])
     plane = np.empty((most, 2, 2), dtype=np.float64)
-    k = 0
+    k = np.int64(0)
     for f in range(faces):
         begin, size = np.int64(face_start[f]), np.int64(face_start[f + 1] - face_start[f])
         triangle_face[k : k + size - 2] = f

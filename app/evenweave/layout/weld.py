@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -104,6 +105,7 @@ def without_unusable(
 def join_faces(
     asset: Asset,
     selections: Sequence[Selection],
+    pool: Executor,
     *,
     positions: WeldedPositions,
     uvs: WeldedUvs,
@@ -113,12 +115,14 @@ def join_faces(
     face_start, corner_position, corner_row = _corners(asset, selections, uvs)
     layout_face = _bounds([len(one.face) for one in selections])
     layout_corner = frozen(face_start[layout_face])
-    corner_point, point_id, layout_point = number_by_use(
-        corner_position, positions.row_id, layout_corner, len(positions.id_row)
+    numbering = pool.submit(
+        number_by_use, corner_position, positions.row_id, layout_corner, len(positions.id_row)
     )
     corner_uv, uv_id, layout_uv = number_by_use(
         corner_row, uvs.row_id, layout_corner, len(uvs.id_uv)
     )
+    uv = frozen(uvs.id_uv[uv_id])
+    corner_point, point_id, layout_point = numbering.result()
     point_m = asset.position[positions.id_row[point_id]]
     if unit_metres != 1.0:
         point_m *= unit_metres
@@ -127,7 +131,7 @@ def join_faces(
         corner_point=frozen(corner_point),
         corner_uv=frozen(corner_uv),
         point_m=frozen(point_m),
-        uv=frozen(uvs.id_uv[uv_id]),
+        uv=uv,
         layout_face=layout_face,
         layout_corner=layout_corner,
         layout_point=layout_point,

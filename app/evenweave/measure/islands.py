@@ -121,4 +121,4 @@ def _tiles(bounds: FloatArray) -> tuple[IntArray, BoolArray]:
     tile = np.floor((bounds[:, :2] + bounds[:, 2:]) / 2)
     slack = _EDGE_SLACK * np.maximum(1.0, np.abs(bounds))
     crosses = (bounds[:, :2] + slack[:, :2] < tile) | (bounds[:, 2:] - slack[:, 2:] > tile + 1)
-    return tile.astype(np.int32), crosses.any(axis=1)
+    return tile.astype(np.int32), crosses[:, 0] | crosses[:, 1]
