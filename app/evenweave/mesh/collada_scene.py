@@ -18,7 +18,7 @@ from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
 
 _DEEPEST = 200
-_MOST_NODES = 1_000_000
+_FREE_NODES, _NODES_PER_ELEMENT = 50_000, 100  # how far instances may multiply a small file
 _LENGTHS = {"matrix": 16, "translate": 3, "rotate": 4, "scale": 3}
 
 
@@ -43,7 +43,8 @@ class Scene:
     def __init__(self, document: Document, remarks: Remarks) -> None:
         self._document = document
         self._remarks = remarks
-        self._nodes_left = _MOST_NODES
+        elements = sum(1 for _ in document.root.iter())
+        self._nodes_left = _FREE_NODES + _NODES_PER_ELEMENT * elements
 
     def instances(self) -> Iterator[Instance]:
         """Yield every geometry of the scene; all geometries plainly if there is no scene."""

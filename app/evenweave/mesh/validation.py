@@ -77,7 +77,7 @@ def _without_odd_normals(asset: Asset) -> Asset:
         return asset
     used = asset.corner_normal >= 0
     is_lost = used & ~is_sound[asset.corner_normal]
-    remark = f"{int(is_lost.sum()):,} normals that are not numbers were left out."
+    remark = f"Normals that are not numbers were left out ({int(is_lost.sum())})."
     return replace(
         asset,
         corner_normal=np.where(is_lost, np.int32(-1), asset.corner_normal),
