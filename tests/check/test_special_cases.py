@@ -103,6 +103,15 @@ def test_islands_that_overlap_are_not_also_told_to_lack_padding() -> None:
     assert checks(both) == ["overlap"]
 
 
+def test_a_member_of_a_stack_that_an_island_lies_across_is_not_told_to_lack_padding() -> None:
+    across = sound(
+        stacks={"group": ((0, 1),)},
+        overlap=overlaps((0, 2, 3.0)),
+        gaps={"padding_px": {0: 0.0, 1: 0.0, 2: 0.0}, "padding_to": {0: 2, 1: 2, 2: 1}},
+    )
+    assert checks(across) == ["overlap", "stack"]
+
+
 def test_islands_that_touch_at_a_point_lack_padding_and_do_not_overlap() -> None:
     touching = sound(gaps={"padding_px": {0: 0.0, 1: 0.0}, "padding_to": {0: 1, 1: 0}})
     warning = one(touching, "padding")

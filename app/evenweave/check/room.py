@@ -24,14 +24,19 @@ def _grades(
 
 
 def _overlapping(subject: Subject) -> BoolArray:
-    """Tell which islands overlap the island nearest to them; that is said by other checks."""
+    """Tell which islands overlap the island nearest to them; that is said by other checks.
+
+    Members of one stack are one island here.
+    """
     overlap, gaps = subject.measures.overlap, subject.measures.gaps
+    count = subject.layout.island_count
+    thing = np.arange(count, dtype=np.int64)
+    for group in subject.measures.stacks.group:
+        thing[list(group)] = group[0]
     is_bad = overlap.pair_area_px > subject.limits.overlap_px2
-    count = np.int64(subject.layout.island_count)
-    bad = overlap.pair[is_bad].astype(np.int64)
-    keys = np.concatenate([bad[:, 0] * count + bad[:, 1], bad[:, 1] * count + bad[:, 0]])
-    own = np.arange(count) * count + gaps.padding_to
-    return np.isin(own, keys) & (gaps.padding_to >= 0)
+    one, other = thing[overlap.pair[is_bad]].reshape(-1, 2).T
+    keys = np.concatenate([one * count + other, other * count + one])
+    return np.isin(thing * count + thing[gaps.padding_to], keys) & (gaps.padding_to >= 0)
 
 
 def _padding(subject: Subject) -> list[Finding]:
