@@ -32,7 +32,7 @@ from evenweave.window.island_rows import (
 from evenweave.window.palette import GRID, current
 from evenweave.window.session import Session
 
-_WIDTHS = {WARNINGS: 52, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
+_WIDTHS = {WARNINGS: 60, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
 _LEAST_NAME_WIDTH = 9 * GRID
 
 

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.errors import EvenweaveError
+from evenweave.errors import EvenweaveError, FileProblem
 from evenweave.limits import DEFAULT, SETTINGS, Limits, range_of
 from evenweave.limits_file import FILE_NAME, FoundLimits, user_limits_path, write_limits
 from evenweave.window.importance_table import ImportanceTable
@@ -97,7 +97,7 @@ class LimitsDialog(QDialog):
     def _buttons(self) -> QHBoxLayout:
         keep = QPushButton(self.tr("&Keep in a file"), self)
         menu = QMenu(keep)
-        menu.addAction(self.tr("As &my own limits, for every file"), self._on_keep_own)
+        menu.addAction(self.tr("As &my own limits, for every file"), self.keep_own)
         menu.addAction(self.tr("As this &project's limits…"), self._on_keep_project)
         keep.setMenu(menu)
         reset = QPushButton(self.tr("&Defaults"), self)
@@ -149,8 +149,16 @@ class LimitsDialog(QDialog):
         self.apply()
         self.accept()
 
-    def _on_keep_own(self) -> None:
-        self._write(user_limits_path())
+    def keep_own(self) -> None:
+        """Write the limits as the user's own, and apply them."""
+        path = user_limits_path()
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            cause = f"it cannot be made, {(error.strerror or str(error)).lower()}"
+            self._tell(FileProblem(path.parent, "", cause, "keep the limits in another file"))
+            return
+        self.keep_as(path)
 
     def _on_keep_project(self) -> None:
         review = self._session.review
@@ -160,15 +168,19 @@ class LimitsDialog(QDialog):
             self, self.tr("Keep the project's limits"), start, self.tr("Limits (*.toml)")
         )
         if name:
-            self._write(Path(name))
+            self.keep_as(Path(name))
 
-    def _write(self, path: Path) -> None:
+    def _tell(self, problem: EvenweaveError) -> None:
+        self.problem.setText(str(problem))
+        self.problem.show()
+
+    def keep_as(self, path: Path) -> None:
+        """Write the limits to a file, and apply them; say why where it cannot be written."""
         limits = self.edited
         try:
             write_limits(path, limits)
         except EvenweaveError as problem:
-            self.problem.setText(str(problem))
-            self.problem.show()
+            self._tell(problem)
             return
         self.problem.hide()
         self.apply()

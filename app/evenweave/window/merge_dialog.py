@@ -10,7 +10,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QListWidget,
-    QListWidgetItem,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -74,10 +73,11 @@ class MergeDialog(QDialog):
     def _fill(self) -> None:
         place = {name: number for number, name in enumerate(self._order)}
         self._groups.sort(key=lambda group: min(place[name] for name in group))
+        self.list.blockSignals(True)
         self.list.clear()
         for group in self._groups:
-            item = QListWidgetItem(" + ".join(material_word(name) for name in group), self.list)
-            item.setData(Qt.ItemDataRole.UserRole, group)
+            self.list.addItem(" + ".join(material_word(name) for name in group))
+        self.list.blockSignals(False)
         self._on_list_selection_changed()
 
     def _selected(self) -> list[tuple[str, ...]]:

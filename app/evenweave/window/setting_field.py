@@ -15,7 +15,7 @@ _LARGEST = 1e9
 def setting_word(name: str) -> str:
     """Return a limit's name for people."""
     tr = QCoreApplication.translate
-    words = {
+    return {
         "tile_width": tr("Limits", "Tile width"),
         "tile_height": tr("Limits", "Tile height"),
         "udim": tr("Limits", "UDIM tiles"),
@@ -32,14 +32,12 @@ def setting_word(name: str) -> str:
         "margin_px": tr("Limits", "Margin"),
         "mip_level": tr("Limits", "Mip level"),
         "coverage": tr("Limits", "Coverage"),
-        "shareable": tr("Limits", "Texture spent twice"),
         "tiny_px": tr("Limits", "Shorter side"),
         "fragment_surface": tr("Limits", "Fragment's surface"),
         "fragment_outline": tr("Limits", "Fragment's outline"),
         "hard_edge_m": tr("Limits", "Hard edges"),
         "bow": tr("Limits", "Bow of strips"),
-    }
-    return words.get(name, name.replace("_", " ").capitalize())
+    }[name]
 
 
 class SettingField(QWidget):

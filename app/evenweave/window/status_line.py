@@ -41,7 +41,7 @@ def readout(shown: LayoutReview, u: float, v: float, triangle: int, unit: str) -
         value=figures.measured(math.sqrt(s1 * abs(s2)) / per), unit=unit
     )
     stretch = tr("stretch {value}").format(
-        value=figures.measured(s1 / abs(s2)) if s2 else figures.UNKNOWN
+        value=figures.plain(s1 / abs(s2)) if s2 else figures.UNKNOWN
     )
     if s2 < 0:
         stretch += ", " + tr("flipped")
@@ -57,10 +57,16 @@ class StatusLine(QStatusBar):
         self.setSizeGripEnabled(False)
         font = tabular(self.font())
         self.fields = tuple(QLabel(self) for _ in range(5))
-        samples = ("u 0.0000  v 0.0000", self.tr("texel 2048, 2048"), "m" * 12, "m" * 14, "m" * 9)
+        samples = (
+            "u 0.0000  v 0.0000",
+            self.tr("texel 2048, 2048"),
+            self.tr("name of part"),
+            self.tr("density 1024 per m"),
+            self.tr("stretch 1.00"),
+        )
         for field, sample in zip(self.fields, samples, strict=True):
             field.setFont(font)
-            field.setMinimumWidth(field.fontMetrics().horizontalAdvance(sample) * 3 // 4)
+            field.setMinimumWidth(field.fontMetrics().horizontalAdvance(sample) + GRID)
             self.addWidget(field)
         self.busy = BusySign(session, self)
         self.addPermanentWidget(self.busy)
