@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import traceback
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,8 +11,10 @@ from typing import TYPE_CHECKING, Any
 from evenweave.check.warning import Severity
 from evenweave.command.options import add_options
 from evenweave.command.terminal import complain, deliver
+from evenweave.errors import EvenweaveError, FileProblem
 
 if TYPE_CHECKING:
+    from evenweave.limits_file import FoundLimits
     from evenweave.report.machine import Outcome
 
 FOUND, UNREAD = 1, 2
@@ -67,7 +70,7 @@ def add(commands: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge every file, deliver the result, and return the exit code."""
-    from evenweave.command.opening import given_limits, open_file, refuse_overwriting
+    from evenweave.command.opening import given_limits, refuse_overwriting
 
     refuse_overwriting(arguments.output, arguments.files)
     given = given_limits(arguments)
@@ -75,13 +78,29 @@ def run(arguments: argparse.Namespace) -> int:
     pieces, codes = [], [0]
     for path in arguments.files:
         # Only the piece is kept: reviews of a whole library would not fit into memory.
-        outcome = open_file(path, arguments, given)
+        outcome = _opened(path, arguments, given)
         pieces.append(piece(outcome))
         codes.append(_code(outcome, Severity[arguments.fail_on.upper()]))
         if outcome.problem is not None and (arguments.format != "text" or arguments.output):
             complain(str(outcome.problem))
     deliver(whole(pieces), arguments.output)
     return max(codes)
+
+
+def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None) -> Outcome:
+    """Open one of many files: a bug met in one is shown, and the others are still done."""
+    from evenweave.command.opening import open_file
+    from evenweave.report.machine import Outcome
+
+    try:
+        return open_file(path, arguments, given)
+    except EvenweaveError:
+        raise
+    except Exception:
+        traceback.print_exc()
+        cause = "it met a mistake in Evenweave itself"
+        problem = FileProblem(path, "", cause, "report it together with the lines on stderr")
+        return Outcome(path, problem=problem)
 
 
 def _format(
