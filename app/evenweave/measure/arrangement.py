@@ -10,7 +10,7 @@ from evenweave.arrays import BoolArray, FloatArray, IntArray
 from evenweave.measure import chain_kernels, crossing_kernels, grid_kernels, winding_kernels
 from evenweave.measure.residual import ResidualEdges
 
-CROSSING_TESTS = 20_000_000
+CROSSING_TESTS = 10_000_000
 _MOST_LINES = 4096
 _CROWDED = 16.0
 # Chains as short as rounding may be seen on the wrong side of a neighbour.
@@ -175,8 +175,8 @@ def is_sound(arrangement: Arrangement, segments: Segments) -> bool:
 def _cut(segments: Segments, pairs: IntArray) -> tuple[FloatArray, IntArray, IntArray]:
     """Return all points, and the ends and the segment of each piece."""
     count = len(segments.point)
-    if len(pairs):
-        pairs = np.unique(pairs, axis=0)
+    number = crossing_kernels.merged(pairs)
+    pairs = pairs[np.diff(np.maximum.accumulate(number), prepend=-1) > 0]
     split_segment, share, split_point, crossing = crossing_kernels.splits(
         segments.segment, segments.ends, segments.length, pairs, segments.slack, count
     )
@@ -189,10 +189,7 @@ def _cut(segments: Segments, pairs: IntArray) -> tuple[FloatArray, IntArray, Int
         is_crossing = split_point >= count
         place = split_point[is_crossing] - count + len(touched)
         split_point[is_crossing] = known[first[place]]
-    order = np.lexsort((share, split_segment))
-    points, segment = crossing_kernels.pieces(
-        segments.ends, split_segment[order], split_point[order]
-    )
+    points, segment = crossing_kernels.pieces(segments.ends, split_segment, share, split_point)
     return np.concatenate((segments.point, crossing)), points, segment
 
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+# An outline may not differ by more than this share of its reach, however small it is.
+LARGEST_SHARE = 1 / 200
+
 
 @njit(cache=True, nogil=True)
 def _is_near(segments, e, x, y, tolerance):
@@ -114,6 +117,24 @@ def _side_cell(value, k):
 
 
 @njit(cache=True, nogil=True)
+def _size_slot(size, i, tolerance, largest, corner, mask):
+    """Return the table slot of an island's size, or of one of the 15 nearest cells beside it.
+
+    The sizes are taken in units of the tolerance, which grows with the reach up to `largest`;
+    the reach itself on the scale on which one tolerance is a unit everywhere.
+    """
+    knee = max(1.0, LARGEST_SHARE * size[i, 0] / largest)
+    reach = (np.log(size[i, 0] / knee) + knee - 1.0) / LARGEST_SHARE
+    return _slot(
+        _side_cell(reach / 8, corner & 1),
+        _side_cell(size[i, 1] / tolerance / 8, corner >> 1 & 1),
+        _side_cell(size[i, 2] / tolerance / 8, corner >> 2 & 1),
+        _side_cell(size[i, 3] / tolerance / 8, corner >> 3),
+        mask,
+    )
+
+
+@njit(cache=True, nogil=True)
 def stacked(segments, island_start, centre, size, tolerances, farthest, budget):
     """Return (I,) int32: for each island the first one whose outline it lies on, or itself.
 
@@ -187,10 +208,11 @@ def _fits(segments, island_start, size, a, b, farthest, place, mirror, tolerance
 
 @njit(cache=True, nogil=True)
 def congruence(
-    segments, island_start, size, tolerances, farthest, winding, wanted, budget
+    segments, island_start, size, tolerances, largest, farthest, winding, wanted, budget
 ):  # fmt: skip
     """Return (I,) int32 the first congruent island (or itself) and (I,) uint8 mirrored.
 
+    tolerances : (I,) texels, the lesser of `largest` and LARGEST_SHARE of the reach.
     Only islands with `wanted` 1 are compared. Where an outline fits both ways (a square), it
     counts as mirrored if its faces wind the other way. After `budget` comparisons no more
     are made.
@@ -201,7 +223,6 @@ def congruence(
     table_size = _table_size(islands)
     head = np.full(table_size, -1, dtype=np.int32)
     following = np.full(islands, -1, dtype=np.int32)
-    cell = 4 * tolerances.max() if islands else 1.0
     place = np.empty(5)
     compared = 0
     for i in range(islands):
@@ -209,11 +230,7 @@ def congruence(
             continue
         found = -1
         for k in range(16):
-            slot = _slot(
-                _side_cell(size[i, 0] / cell, k & 1), _side_cell(size[i, 1] / cell, k >> 1 & 1),
-                _side_cell(size[i, 2] / cell, k >> 2 & 1), _side_cell(size[i, 3] / cell, k >> 3),
-                table_size - 1,
-            )  # fmt: skip
+            slot = _size_slot(size, i, tolerances[i], largest, k, table_size - 1)
             j = head[slot]
             while j >= 0 and found < 0 and compared < budget:
                 compared += 1
@@ -230,11 +247,7 @@ def congruence(
         if found >= 0:
             first[i] = found
         else:
-            slot = _slot(
-                _side_cell(size[i, 0] / cell, 0), _side_cell(size[i, 1] / cell, 0),
-                _side_cell(size[i, 2] / cell, 0), _side_cell(size[i, 3] / cell, 0),
-                table_size - 1,
-            )  # fmt: skip
+            slot = _size_slot(size, i, tolerances[i], largest, 0, table_size - 1)
             following[i] = head[slot]
             head[slot] = i
     return first, is_mirrored

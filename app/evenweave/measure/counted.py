@@ -35,7 +35,7 @@ def count_overlap(segments: Segments, tile: Tile) -> Overlap:
     row, column, island, change = counted_kernels.crossings(
         segments.segment, segments.weight, segments.island, float(texels)
     )
-    order = np.lexsort((change, column, row))  # leaving before entering
+    order = counted_kernels.sweep_order(row, column, change)
     deep, partner, point, self_deep, self_point, runs = counted_kernels.sweep(
         row[order], column[order], island[order], change[order], islands
     )

@@ -43,6 +43,38 @@ def _rows(segment, texels):
 
 
 @njit(cache=True, nogil=True)
+def sweep_order(row, column, change):
+    """Return the (N,) int32 order by row, column and change (leaving before entering)."""
+    order = np.arange(len(row)).astype(np.int32)
+    if len(row) == 0:
+        return order
+    key = np.empty(len(row), dtype=np.int64)
+    low_row, low_column = row.min(), column.min()
+    for k in range(len(row)):
+        key[k] = (
+            (np.int64(row[k] - low_row) << 32)
+            + (np.int64(column[k] - low_column) << 1)
+            + (change[k] > 0)
+        )
+    other = np.empty_like(order)
+    most = key.max()
+    for shift in range(0, 63, 16):
+        if most >> shift == 0:
+            break
+        start = np.zeros(65537, dtype=np.int64)
+        for k in range(len(key)):
+            start[((key[k] >> shift) & 65535) + 1] += 1
+        for k in range(65536):
+            start[k + 1] += start[k]
+        for k in range(len(order)):
+            digit = (key[order[k]] >> shift) & 65535
+            other[start[digit]] = order[k]
+            start[digit] += 1
+        order, other = other, order
+    return order
+
+
+@njit(cache=True, nogil=True)
 def sweep(row, column, island, change, island_count):
     """Count texels covered twice along crossings sorted by row and column.
 

@@ -84,7 +84,8 @@ def _fold(segments, ends, length, e, f, k, m, slack):
 def meeting_pairs(segments, ends, length, cell_start, cell_segment, column_count, slack, budget):
     """Return (M, 2) int32 pairs e < f that meet (some repeated) and the number of tests.
 
-    ends : (E, 2) int32 point at each end; length : (E,). More than `budget` tests: no pairs.
+    ends : (E, 2) int32 point at each end; length : (E,). It gives up, with no pairs, after
+    `budget` tests or budget / 16 meetings; the number of tests is then larger than `budget`.
     Cells are visited in bands of eight rows, so that the segments of a place stay in the cache.
     """
     pairs = np.empty((256, 2), dtype=np.int32)
@@ -104,6 +105,8 @@ def meeting_pairs(segments, ends, length, cell_start, cell_segment, column_count
                 for j in range(i + 1, last):
                     f = cell_segment[j]
                     if _meet(segments, ends, length, e, f, slack):
+                        if n > budget // 16:
+                            return pairs[:0], budget + 1
                         if n == len(pairs):
                             larger = np.empty((2 * n, 2), dtype=np.int32)
                             larger[:n] = pairs
@@ -137,7 +140,7 @@ def splits(segments, ends, length, pairs, slack, point_count):
         if n > before:
             continue
         e, f = pairs[p, 0], pairs[p, 1]
-        for swap in range(2):
+        for _swap in range(2):
             a = _side(segments, f, segments[e, 0], segments[e, 1])
             b = _side(segments, f, segments[e, 2], segments[e, 3])
             segment[n], share[n], point[n] = e, a / (a - b), point_count + crossings
@@ -191,26 +194,37 @@ def welded(points, radius):
 
 
 @njit(cache=True, nogil=True)
-def pieces(ends, split_segment, split_point):
-    """Cut the segments at their splits, which are sorted by segment and share.
+def pieces(ends, split_segment, split_share, split_point):
+    """Cut the segments at their splits.
 
     Returns (P, 2) int32 points, in the segment's direction, and (P,) int32 segment.
     """
-    points = np.empty((len(ends) + len(split_segment), 2), dtype=np.int32)
+    start = np.zeros(len(ends) + 1, dtype=np.int32)
+    for k in range(len(split_segment)):
+        start[split_segment[k] + 1] += 1
+    for e in range(len(ends)):
+        start[e + 1] += start[e]
+    split = np.empty(len(split_segment), dtype=np.int32)
+    filled = np.zeros(len(ends), dtype=np.int32)
+    for k in range(len(split_segment)):
+        e = split_segment[k]
+        j = start[e] + filled[e]
+        filled[e] += 1
+        while j > start[e] and split_share[split[j - 1]] > split_share[k]:
+            split[j] = split[j - 1]
+            j -= 1
+        split[j] = k
+    points = np.empty((len(ends) + len(split), 2), dtype=np.int32)
     segment = np.empty(len(points), dtype=np.int32)
-    n, k = 0, 0
+    n = 0
     for e in range(len(ends)):
         at = ends[e, 0]
-        while True:
-            is_split = k < len(split_segment) and split_segment[k] == e
-            to = split_point[k] if is_split else ends[e, 1]
+        for k in range(start[e], start[e + 1] + 1):
+            to = ends[e, 1] if k == start[e + 1] else split_point[split[k]]
             if to != at:
                 points[n, 0], points[n, 1], segment[n] = at, to, e
                 n += 1
                 at = to
-            if not is_split:
-                break
-            k += 1
     return points[:n].copy(), segment[:n].copy()
 
 

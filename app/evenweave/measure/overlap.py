@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from numpy.typing import NDArray
 
-from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
+from evenweave.arrays import BoolArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure import cover_kernels, ring_kernels
+from evenweave.measure import cover_kernels
 from evenweave.measure.arrangement import (
     Arrangement,
     Grid,
@@ -19,15 +18,12 @@ from evenweave.measure.arrangement import (
     make_grid,
 )
 from evenweave.measure.counted import count_overlap
+from evenweave.measure.regions import measure_regions
 from evenweave.measure.residual import residual_edges
 from evenweave.measure.results import Overlap, Stacks
 
 LEAST_AREA_PX = 1e-3
-# Texture coordinates come as float32 or as text with six digits. Common regions thinner than
-# this many tiles on average are the rounding of a shared boundary, not an overlap.
-LEAST_WIDTH = 2.0**-21
-_ROUNDING_GROWS_BEYOND = 8.0
-_COVER_ENTRIES = 8_000_000
+_COVER_ENTRIES = 4_000_000
 
 
 def measure_overlap(layout: Layout, tile: Tile, stacks: Stacks) -> Overlap:
@@ -58,25 +54,22 @@ def measure_overlap(layout: Layout, tile: Tile, stacks: Stacks) -> Overlap:
     borders = _pair_borders(segments, grid, arrangement, deep, layout.island_count)
     if borders is None:
         return count_overlap(segments, tile)
-    px = tile.width * tile.height
-    whole = _measure_regions(
+    whole = measure_regions(
         *_deep_borders(arrangement, deep), arrangement.position, segments.origin
     )
-    pairs = _measure_regions(*borders, arrangement.position, segments.origin)
-    large = pairs.area * px > LEAST_AREA_PX
-    chosen = np.flatnonzero(large)
-    count = layout.island_count
+    pairs = measure_regions(*borders, arrangement.position, segments.origin)
+    px, count = tile.width * tile.height, layout.island_count
+    chosen = np.flatnonzero(pairs.area * px > LEAST_AREA_PX).astype(np.int32)
+    if not len(chosen):
+        return _nothing()
+    pair = np.stack((pairs.key[chosen] // count, pairs.key[chosen] % count), axis=1)
     return Overlap(
-        pair=frozen(
-            np.stack((pairs.key[chosen] // count, pairs.key[chosen] % count), axis=1).astype(
-                np.int32
-            )
-        ),
+        pair=frozen(pair.astype(np.int32)),
         pair_area_px=frozen(pairs.area[chosen] * px),
-        pair_point=frozen(pairs.point[chosen]),
-        pair_patch=tuple(pairs.patch[k] for k in chosen),
-        outline=frozen(whole.outline if len(chosen) else np.zeros((0, 2, 2))),
-        area_px=float(whole.area.sum() * px) if len(chosen) else 0.0,
+        pair_point=frozen(pairs.inner[chosen]),
+        pair_patch=pairs.patches(chosen),
+        outline=frozen(whole.outline()),
+        area_px=float(whole.area.sum() * px),
         counted_at=0,
     )
 
@@ -101,9 +94,7 @@ def _nothing() -> Overlap:
     )
 
 
-def _deep_borders(
-    arrangement: Arrangement, deep: IntArray
-) -> tuple[np.ndarray[tuple[int], np.dtype[np.int64]], IntArray]:
+def _deep_borders(arrangement: Arrangement, deep: IntArray) -> tuple[NDArray[np.int64], IntArray]:
     """Return the borders of everything covered twice, as one region with key 0."""
     is_deep = arrangement.depth[deep] >= 2
     is_border = is_deep[:, 0] != is_deep[:, 1]
@@ -117,9 +108,14 @@ def _deep_borders(
 
 def _pair_borders(
     segments: Segments, grid: Grid, arrangement: Arrangement, deep: IntArray, island_count: int
-) -> tuple[np.ndarray[tuple[int], np.dtype[np.int64]], IntArray] | None:
+) -> tuple[NDArray[np.int64], IntArray] | None:
     """Return keys a * islands + b and directed borders per pair; None where they are too many."""
-    wanted_cell = np.unique(arrangement.cell[deep])
+    pieces = np.diff(arrangement.chain_start)[deep].astype(np.int64)
+    if int(np.dot(pieces, arrangement.depth[deep].max(axis=1))) > _COVER_ENTRIES:
+        return None
+    is_wanted = np.zeros(len(grid.depth), dtype=np.bool_)
+    is_wanted[arrangement.cell[deep]] = True
+    wanted_cell = np.flatnonzero(is_wanted)
     columns = len(grid.reference_x)
     is_row_wanted = np.zeros(len(grid.reference_y), dtype=np.uint8)
     is_row_wanted[wanted_cell // columns] = 1
@@ -145,58 +141,3 @@ def _pair_borders(
     if len(border) and border[0, 0] < 0:
         return None
     return key, border
-
-
-@dataclass(frozen=True, eq=False)
-class _Regions:
-    """Regions, (K,) each.
-
-    key : as given; area : tile units squared; point : (K, 2) uv in the largest ring, which is
-    `patch`; outline : (S, 2, 2) uv of all rings
-    """
-
-    key: np.ndarray[tuple[int], np.dtype[np.int64]]
-    area: FloatArray
-    point: FloatArray
-    patch: tuple[FloatArray, ...]
-    outline: FloatArray
-
-
-def _measure_regions(
-    key: np.ndarray[tuple[int], np.dtype[np.int64]],
-    border: IntArray,
-    position: FloatArray,
-    origin: FloatArray,
-) -> _Regions:
-    """Link borders of one key into rings and measure what is thicker than rounding."""
-    order = np.argsort(key, kind="stable")
-    border = border[order]
-    keys, first = np.unique(key[order], return_index=True)
-    start, at, region, area, length = ring_kernels.rings(
-        border, np.append(first, len(border)).astype(np.int32), position
-    )
-    scale = np.abs(position[border[at[start[:-1]], 0]] + origin).max(axis=1, initial=0.0)
-    least = LEAST_WIDTH * np.maximum(1.0, scale / _ROUNDING_GROWS_BEYOND)
-    is_thick = 2 * np.abs(area) >= least * length
-    total = np.bincount(region[is_thick], area[is_thick], len(keys))
-    around = np.bincount(region[is_thick], length[is_thick], len(keys))
-    width = np.zeros(len(keys))
-    np.maximum.at(width, region, least)
-    kept = np.flatnonzero((total > 0) & (2 * total >= width * around))
-    ring = np.flatnonzero(is_thick & np.isin(region, kept))
-    by_area = ring[np.lexsort((-area[ring], region[ring]))]
-    ring_first = np.searchsorted(region[by_area], np.append(kept, len(keys)))
-    worst = by_area[ring_first[:-1]].astype(np.int32)
-    point = ring_kernels.inner_points(
-        border, at, start, ring_first.astype(np.int32), by_area.astype(np.int32), worst, position
-    )
-    steps = np.concatenate([at[start[r] : start[r + 1]] for r in ring] or [at[:0]])
-    return _Regions(
-        key=keys[kept],
-        area=total[kept],
-        point=point + origin,
-        patch=tuple(
-            frozen(position[border[at[start[r] : start[r + 1]], 0]] + origin) for r in worst
-        ),
-        outline=position[border[steps]] + origin,
-    )

@@ -7,6 +7,41 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True)
+def grouped_keys(key):
+    """Return the (K,) int64 different keys, (B,) int32 order by key and (K + 1,) int32 starts.
+
+    Keys are in the order in which they first appear.
+    """
+    size = 16
+    while size < 2 * len(key):
+        size *= 2
+    table = np.full(size, -1, dtype=np.int32)
+    number = np.empty(len(key), dtype=np.int32)
+    keys = np.empty(len(key), dtype=np.int64)
+    start = np.zeros(len(key) + 1, dtype=np.int32)
+    count = 0
+    for b in range(len(key)):
+        mixed = np.uint64(key[b]) * np.uint64(0x9E3779B97F4A7C15)
+        slot = np.int64((mixed ^ (mixed >> np.uint64(29))) & np.uint64(size - 1))
+        while table[slot] >= 0 and keys[table[slot]] != key[b]:
+            slot = (slot + 1) & (size - 1)
+        if table[slot] < 0:
+            table[slot] = count
+            keys[count] = key[b]
+            count += 1
+        number[b] = table[slot]
+        start[number[b] + 1] += 1
+    for k in range(count):
+        start[k + 1] += start[k]
+    place = start[:count].copy()
+    order = np.empty(len(key), dtype=np.int32)
+    for b in range(len(key)):
+        order[place[number[b]]] = b
+        place[number[b]] += 1
+    return keys[:count].copy(), order, start[: count + 1].copy()
+
+
+@njit(cache=True, nogil=True)
 def rings(border, region_start, position):
     """Link the directed borders of each region into rings, with the region on their left.
 
@@ -58,21 +93,30 @@ def rings(border, region_start, position):
 def _next(border, head, following, is_used, position, at, first):
     """Return the border that turns most to the left behind `at`, or -1 at the ring's end."""
     v = border[at, 1]
-    best, least = -1, 10.0
-    back_x = position[border[at, 0], 0] - position[v, 0]
-    back_y = position[border[at, 0], 1] - position[v, 1]
+    best, least = -1, 0.0
     b = head[v]
     while b >= 0:
         if is_used[b] == 0 or b == first:
-            x = position[border[b, 1], 0] - position[v, 0]
-            y = position[border[b, 1], 1] - position[v, 1]
-            turn = np.arctan2(x * back_y - y * back_x, x * back_x + y * back_y)
-            if turn <= 0.0:
-                turn += 2 * np.pi
-            if turn < least:
-                best, least = b, turn
+            if best < 0:
+                best = b
+            else:
+                if least == 0.0:
+                    least = _turn(border, position, at, best)
+                turn = _turn(border, position, at, b)
+                if turn < least:
+                    best, least = b, turn
         b = following[b]
     return -1 if best == first else best
+
+
+@njit(cache=True, nogil=True)
+def _turn(border, position, at, after):
+    """Return the clockwise angle from the way back along `at` to the border after it."""
+    u, v, w = border[at, 0], border[at, 1], border[after, 1]
+    back_x, back_y = position[u, 0] - position[v, 0], position[u, 1] - position[v, 1]
+    x, y = position[w, 0] - position[v, 0], position[w, 1] - position[v, 1]
+    turn = np.arctan2(x * back_y - y * back_x, x * back_x + y * back_y)
+    return turn if turn > 0.0 else turn + 2 * np.pi
 
 
 @njit(cache=True, nogil=True)

@@ -11,8 +11,6 @@ from evenweave.measure.residual import residual_edges
 from evenweave.measure.results import Stacks
 
 TOLERANCE_PX = 0.25
-# An outline may not differ by more than this share of its reach, however small it is.
-_TOLERANCE_SHARE = 0.02
 # Smaller outlines (greatest distance from the centre) are too small to be worth sharing.
 _LEAST_REACH_PX = 2.0
 # A near miss is off by at most this, or this share of its size, but half its width.
@@ -35,15 +33,15 @@ def find_stacks(layout: Layout, tile: Tile, tolerance_px: float = TOLERANCE_PX) 
         edges.uv, edges.start[order], edges.end[order], edges.weight[order], edges.island_start,
         float(tile.width), float(tile.height),
     )  # fmt: skip
-    tolerances = np.minimum(tolerance_px, _TOLERANCE_SHARE * size[:, 0])
+    tolerances = np.minimum(tolerance_px, congruence_kernels.LARGEST_SHARE * size[:, 0])
     first = congruence_kernels.stacked(
         segments, edges.island_start, centre, size, tolerances, farthest, _COMPARISONS
     )
     islands = np.arange(layout.island_count, dtype=np.int32)
     wanted = ((first == islands) & (size[:, 0] >= _LEAST_REACH_PX)).astype(np.uint8)
     congruent, is_mirrored = congruence_kernels.congruence(
-        segments, edges.island_start, size, tolerances, farthest, edges.winding, wanted,
-        _COMPARISONS,
+        segments, edges.island_start, size, tolerances, tolerance_px, farthest, edges.winding,
+        wanted, _COMPARISONS,
     )  # fmt: skip
     near, offset = congruence_kernels.near_misses(
         segments, edges.island_start, centre, size, tolerances, farthest, congruent, wanted,
