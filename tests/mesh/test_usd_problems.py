@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import struct
 from pathlib import Path
 
 import pytest
+from pxr import Usd
 
 from evenweave.errors import FileProblem
 from evenweave.mesh import usd
@@ -39,7 +41,7 @@ def test_broken_text_is_named_with_its_line(
 
 
 @pytest.mark.parametrize("name", ["a.usd", "a.usda", "a.usdc", "a.usdz"])
-@pytest.mark.parametrize("content", ["", "not a stage", "PXR-USDC", "PK\3\4"])
+@pytest.mark.parametrize("content", ["", "not a stage", "PK\3\4"])
 def test_what_is_no_usd_file_is_said(tmp_path: Path, name: str, content: str) -> None:
     found = problem(written(tmp_path, content, name))
     assert found.place == ""
@@ -49,7 +51,48 @@ def test_what_is_no_usd_file_is_said(tmp_path: Path, name: str, content: str) ->
 
 
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
-    assert "not a USD file" in problem(tmp_path / "gone.usda").cause
+    assert problem(tmp_path / "gone.usda").cause == "it cannot be read (no such file or directory)"
+
+
+def crate(folder: Path) -> tuple[Path, bytearray, int]:
+    """Return a sound binary file, its bytes and where its table of contents starts."""
+    path = folder / "a.usdc"
+    text = f'#usda 1.0\ndef Mesh "m" {{ {QUAD} int[] faceVertexIndices = [0,1,2,3] }}\n'
+    Usd.Stage.Open(str(written(folder, text))).Export(str(path))
+    data = bytearray(path.read_bytes())
+    return path, data, struct.unpack_from("<q", data, 16)[0]
+
+
+def test_a_sound_binary_file_passes_the_glance_at_its_table(tmp_path: Path) -> None:
+    assert usd.read(crate(tmp_path)[0]).face_count == 1
+
+
+@pytest.mark.parametrize(
+    ("at", "value", "place", "cause"),
+    [
+        (16, 10**12, "", "its table of contents is missing: the file was cut short"),
+        (16, -1, "", "its table of contents is missing: the file was cut short"),
+        ("table", 10**12, "", "its table of contents is damaged"),
+        ("start", 10**12, "section 'TOKENS'", "it lies outside the file"),
+        ("size", 10**12, "section 'TOKENS'", "it lies outside the file"),
+    ],
+)
+def test_a_damaged_table_of_a_binary_file_is_refused_before_memory_is_asked_for(
+    tmp_path: Path, at: int | str, value: int, place: str, cause: str
+) -> None:
+    path, data, table = crate(tmp_path)
+    offset = {"table": table, "start": table + 24, "size": table + 32}.get(str(at), at)
+    struct.pack_into("<q", data, int(offset), value)
+    path.write_bytes(data)
+    found = problem(path)
+    assert (found.place, found.cause) == (place, cause)
+
+
+def test_every_cut_of_a_binary_file_is_noticed(tmp_path: Path) -> None:
+    path, data, _ = crate(tmp_path)
+    for length in range(8, len(data), 97):
+        path.write_bytes(data[:length])
+        assert problem(path).path == str(path)
 
 
 QUAD = """

@@ -23,6 +23,7 @@ from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.names import printable, shortest_distinct
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
+from evenweave.mesh.usd_crate import check_crate
 from evenweave.mesh.usd_mesh import Meshes
 from evenweave.progress import Progress, silent
 
@@ -41,6 +42,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     place = Place(path)
     remarks = Remarks()
     progress(0.0, "opening the stage")
+    check_crate(path, place)
     with _quiet(place, remarks):
         stage = _opened(path, place)
         assembly = Assembly(path, _byte_count(stage))
