@@ -106,11 +106,17 @@ def test_u_t_and_cross_shapes_are_not_bowed() -> None:
     assert np.isnan(found.strip_length_px).all()
 
 
-def test_spikes_rings_squares_and_blobs_are_no_strips() -> None:
-    spike = [[(4, 4), (60, 5), (4, 6)]]
+def arch(radius: float) -> list[Any]:
+    """The part of a disk beyond a chord of 90 degrees: as slim as a strip, but not even."""
+    turn = np.linspace(np.pi / 4, 3 * np.pi / 4, 33)
+    return [np.column_stack([np.cos(turn), np.sin(turn)]) * radius + np.array([32, 0])]
+
+
+def test_spikes_lenses_rings_squares_and_blobs_are_no_strips() -> None:
+    spike, lens = [[(4, 4), (60, 5), (4, 6)]], arch(20.0)
     turn = np.linspace(0, 2 * np.pi, 25)[:-1]
     blob = [np.column_stack([np.cos(turn) * 9 + 30, np.sin(turn) * 9 + 30])]
-    found = shape_of(spike, ring(4, 20, 60, 60, 2), box(4, 8, 10, 14), blob)
+    found = shape_of(spike, lens, ring(4, 20, 60, 60, 2), box(4, 8, 10, 14), blob)
     assert np.isnan(found.strip_length_px).all()
     assert np.isnan(found.bow).all()
 

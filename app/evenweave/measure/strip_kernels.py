@@ -15,7 +15,7 @@ from numba import njit
 SAMPLES = 512
 MIDDLE = 64
 _PAIRS = 32
-_WIDTH_FROM, _WIDTH_TO = 0.6, 1.5
+_UNEVEN, _MOST_UNEVEN = 0.06, 0.55
 _JAGGED = 1.12
 _CORNER_COSINE = np.cos(np.radians(50.0))
 _FULL_BEND = 4.66
@@ -48,10 +48,11 @@ def measure_strips(loop_xy, loop_start, loop_is_outer, slenderness):
         margin = 0.5 * wide / long
         a, b = _find_ends(sample, gap, margin)
         _middle_line(sample, (a, b, gap), middle, across)
-        if not _is_even(across, wide, margin) or _has_corner(middle, wide / long):
+        if not _is_even(across, margin) or _has_corner(middle, wide / long):
             continue
         bend, passed = _bend(middle, wide / long)
-        if long <= _JAGGED * passed:
+        is_smooth = passed / _JAGGED <= long <= passed * _JAGGED
+        if is_smooth and passed * passed >= slenderness * area * (1.0 - 1e-3):
             length[k], width[k], bow[k] = long, wide, bend
     return length, width, bow
 
@@ -162,13 +163,15 @@ def _middle_line(sample, ends, middle, across):
 
 
 @njit(cache=True, nogil=True)
-def _is_even(across, wide, margin):
-    """Tell whether the outlines keep their distance, but for the ends."""
+def _is_even(across, margin):
+    """Tell whether the outlines keep their distance, but for the ends.
+
+    The slimmer the strip, the more its width may vary: a notch is not the end of it.
+    """
     first = int(np.ceil(margin * MIDDLE))
-    for k in range(first, MIDDLE + 1 - first):
-        if across[k] < _WIDTH_FROM * wide or across[k] > _WIDTH_TO * wide:
-            return False
-    return True
+    between = across[first : MIDDLE + 1 - first]
+    most = min(_MOST_UNEVEN, _UNEVEN * 0.5 / margin) * between.mean()
+    return np.abs(between - between.mean()).max() <= most
 
 
 @njit(cache=True, nogil=True)
