@@ -31,14 +31,14 @@ from evenweave.mesh.usd_values import earliest, floats, whole_numbers
 class _Topology:
     """Which faces and corners of a mesh are kept, and in what order.
 
-    face : (F,) kept faces of the file
-    face_size : (F,) int32
-    corner : (C,) kept corners of the file, faces turned over where they must be
+    face : (F,) kept faces of the file, or the slice of all
+    face_size : (F,) int32 corners of the kept faces
+    corner : (C,) kept corners of the file, faces turned over where they must be, or all
     """
 
-    face: NDArray[Any]
+    face: NDArray[Any] | slice
     face_size: IntArray
-    corner: NDArray[Any]
+    corner: NDArray[Any] | slice
 
 
 class Meshes:
@@ -77,7 +77,7 @@ class Meshes:
         topology = self._topology(
             mesh, elements, turn_over=is_left_handed != is_mirroring(world), place=place
         )
-        if not len(topology.face):
+        if not len(topology.face_size):
             return
         materials, face_material = self._materials.of_faces(prim, elements.face_count, place)
         corners = elements.corner_vertex[topology.corner]
@@ -88,7 +88,7 @@ class Meshes:
                 materials=materials,
                 face_material=None if face_material is None else face_material[topology.face],
                 face_size=topology.face_size,
-                corner_position=corners + np.int32(row),
+                corner_position=_shifted(corners, row),
                 corner_normal=self._normals(mesh, elements, topology, world=world, place=place),
                 corner_uv=self._uvs(prim, elements, topology, place),
             )
@@ -132,20 +132,18 @@ class Meshes:
         """Leave out holes and faces of fewer than three corners; turn the rest if asked."""
         size = elements.face_size
         is_kept = size >= 3
-        self._remarks.count(
-            "Faces with fewer than three corners are left out", int((~is_kept).sum())
-        )
+        too_few = len(size) - int(np.count_nonzero(is_kept))
+        self._remarks.count("Faces with fewer than three corners are left out", too_few)
         holes = whole_numbers(mesh.GetHoleIndicesAttr(), place.at("holeIndices"))
         if holes is not None and len(holes):
             is_kept[holes[(holes >= 0) & (holes < len(size))]] = False
-        corner = np.arange(len(elements.corner_vertex))
-        if not is_kept.all():
-            corner = corner[np.repeat(is_kept, size)]
-        face = np.flatnonzero(is_kept)
-        kept_size = size[face]
+        if is_kept.all() and not turn_over:
+            return _Topology(face=slice(None), face_size=size, corner=slice(None))
+        corner = np.flatnonzero(np.repeat(is_kept, size))
+        kept_size = size[is_kept]
         if turn_over:
             corner = corner[reversing(np.concatenate([[0], np.cumsum(kept_size)]))]
-        return _Topology(face=face, face_size=kept_size, corner=corner)
+        return _Topology(face=np.flatnonzero(is_kept), face_size=kept_size, corner=corner)
 
     def _normals(
         self, mesh: Any, elements: Elements, topology: _Topology, *, world: FloatArray, place: Place
@@ -176,4 +174,8 @@ class Meshes:
 
 def _shifted(corner: IntArray, row: int) -> IntArray:
     """Return (C,) rows of the assembly; what is absent stays -1."""
-    return np.where(corner < 0, -1, corner + row).astype(np.int32)
+    if not row:
+        return corner
+    shifted = corner + np.int32(row)
+    shifted[corner < 0] = -1
+    return shifted

@@ -155,12 +155,12 @@ def _fitted(
         )
         return None
     corner = elements[1] if indices is None else indices[elements[1]]
-    is_wrong = (corner < -1) | (corner >= len(values))
-    if is_wrong.any():
+    if len(corner) and (corner.min() < -1 or corner.max() >= len(values)):
         remarks.say(
             f"{_start(place)}: indices beyond its {len(values)} values are taken as absent."
         )
-        corner = np.where(is_wrong, -1, corner).astype(np.int32)
+        is_within = (corner >= 0) & (corner < len(values))
+        corner = np.where(is_within, corner, np.int32(-1))
     return CornerValues(values, corner)
 
 

@@ -49,4 +49,4 @@ def whole_numbers(attribute: Any, place: Place) -> IntArray | None:
         return np.empty(0, np.int32)
     if array.ndim != 1 or array.dtype.kind not in "iu":
         raise place.problem("whole numbers were expected")
-    return array.astype(np.int32)
+    return array.astype(np.int32, copy=False)
