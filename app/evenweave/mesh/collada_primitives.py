@@ -135,10 +135,10 @@ def _strip_corners(count: int) -> IntArray:
     """Triangle k of a strip is k, k + 1, k + 2; every second one is turned over."""
     first = np.arange(count - 2)
     odd = first % 2
-    return np.stack([first + odd, first + 1 - odd, first + 2], axis=1).ravel()
+    return np.stack([first + odd, first + 1 - odd, first + 2], axis=1).ravel().astype(np.int32)
 
 
 def _fan_corners(count: int) -> IntArray:
     """Triangle k of a fan is 0, k + 1, k + 2."""
     first = np.arange(count - 2)
-    return np.stack([np.zeros_like(first), first + 1, first + 2], axis=1).ravel()
+    return np.stack([np.zeros_like(first), first + 1, first + 2], axis=1).ravel().astype(np.int32)

@@ -8,6 +8,9 @@ text is commonly handed down: a backslash joins lines, negative indices count ba
 line, `vt` may lack its second number.
 """
 
+# mypy: disable-error-code="arg-type,no-any-return,return-value"
+# (numpy scalars stand for plain numbers inside kernels)
+
 from __future__ import annotations
 
 from typing import NamedTuple

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenweave.arrays import IntArray, frozen
+from evenweave.arrays import BoolArray, IntArray, frozen
 from evenweave.errors import FileProblem
 from evenweave.mesh.asset import Asset, UvSet
 
@@ -72,7 +72,7 @@ def _check_positions(asset: Asset) -> None:
 
 
 def _without_odd_normals(asset: Asset) -> Asset:
-    is_sound = np.isfinite(asset.normal).all(axis=1)
+    is_sound: BoolArray = np.asarray(np.isfinite(asset.normal).all(axis=1))
     if is_sound.all():
         return asset
     used = asset.corner_normal >= 0

@@ -5,6 +5,9 @@ disagree on where a line or a word ends. A line ends at a line feed or a carriag
 backslash before it joins the next line, except in a comment; `#` begins a comment.
 """
 
+# mypy: disable-error-code="no-any-return,return-value"
+# (numpy scalars stand for plain numbers inside kernels)
+
 from __future__ import annotations
 
 import numpy as np
