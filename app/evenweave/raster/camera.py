@@ -40,6 +40,23 @@ class FlatView:
         )
 
     @property
+    def origin(self) -> tuple[int, int]:
+        """The whole pixel nearest to u = v = 0."""
+        return (
+            round(self.width / 2 - self.u * self.scale),
+            round(self.height / 2 + self.v * self.scale),
+        )
+
+    def snapped(self) -> FlatView:
+        """Return the view moved by less than a pixel so that u = v = 0 lies on a whole pixel.
+
+        Views of one scale then differ by whole pixels: what was drawn can be moved.
+        """
+        left, top = self.origin
+        u, v = (self.width / 2 - left) / self.scale, (top - self.height / 2) / self.scale
+        return FlatView(u, v, self.scale, self.width, self.height)
+
+    @property
     def bounds(self) -> tuple[float, float, float, float]:
         """u0, v0, u1, v1 of what is seen."""
         half_u, half_v = self.width / 2 / self.scale, self.height / 2 / self.scale

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray, frozen
-from evenweave.raster.chunks_kernels import chunk_bounds, neighbourhood_keys
+from evenweave.raster.chunks_kernels import chunk_bounds, group_bounds, neighbourhood_keys
 
 CHUNK = 128
 ALL_EDGES = 7
@@ -55,3 +55,17 @@ def _common_bounds(point: FloatArray, triangle: IntArray) -> tuple[FloatArray, F
     low, high = np.percentile(sample, [1.0, 99.0], axis=0)
     room = np.maximum((high - low) * 0.05, 1e-9)
     return np.ascontiguousarray(low - room), np.ascontiguousarray(high + room)
+
+
+def bounds_of_groups(
+    point: FloatArray, index: IntArray, group: IntArray, *, count: int
+) -> FloatArray:
+    """Return (count, 2 A): low and high corner of the points index[n] of each group[n].
+
+    Groups without points have infinite bounds the wrong way round.
+    """
+    axes = point.shape[1]
+    bounds = np.full((count, 2 * axes), np.inf)
+    bounds[:, axes:] = -np.inf
+    group_bounds(point, index, group, bounds)
+    return frozen(bounds)

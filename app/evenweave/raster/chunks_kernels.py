@@ -46,3 +46,15 @@ def chunk_bounds(point, triangle, order, size, bounds):
                     most = max(most, value)
             bounds[k, axis] = least
             bounds[k, axes + axis] = most
+
+
+@njit([(F2, I1, I1, OUT_F2)], cache=True, nogil=True)
+def group_bounds(point, index, group, bounds):
+    """Widen bounds (G, 2 * axes) so that group[n] holds point[index[n]], for every n."""
+    axes = point.shape[1]
+    for n in range(index.shape[0]):
+        g = group[n]
+        for axis in range(axes):
+            value = point[index[n], axis]
+            bounds[g, axis] = min(bounds[g, axis], value)
+            bounds[g, axes + axis] = max(bounds[g, axes + axis], value)

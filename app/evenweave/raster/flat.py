@@ -17,7 +17,7 @@ from evenweave.raster.count_kernels import count_triangles
 from evenweave.raster.flat_kernels import SUB, project_flat, rasterise_flat
 from evenweave.raster.flat_shading_kernels import shade_flat
 from evenweave.raster.ink import draw_dots, draw_lines
-from evenweave.raster.ink_kernels import ink_segments
+from evenweave.raster.ink_kernels import ink_outlines
 from evenweave.raster.paint import Paint
 from evenweave.raster.patterns import checker_wave, grid_lines, hatch, tile_numbers
 
@@ -43,24 +43,36 @@ def flat_mesh(vertex: FloatArray, triangle: IntArray, edges: ByteArray | None = 
     return FlatMesh(vertex, chunks(vertex, triangle, edges))
 
 
-def to_screen(
-    mesh: FlatMesh, screen: NDArray[np.int64], *, scale: float, left: float, top: float
-) -> None:
-    """Write the vertices' places (N, 2) in 1/256 pixel: x = u scale + left, y = top - v scale."""
+def to_screen(mesh: FlatMesh, screen: NDArray[np.int64], view: FlatView) -> None:
+    """Write the vertices' places (N, 2) in 1/256 pixel, y down."""
+    left, top = view.origin
     over_bands(
         len(mesh.vertex),
-        lambda first, end: project_flat(mesh.vertex, scale, left, top, screen, first, end),
+        lambda first, end: project_flat(mesh.vertex, view.scale, left, top, screen, first, end),
     )
 
 
-def chunk_pixels(mesh: FlatMesh, *, scale: float, left: float, top: float) -> FloatArray:
-    """Return the chunks' boxes (K, 4) x0, y0, x1, y1 in pixels."""
-    bounds = mesh.chunks.bounds
-    box = np.empty_like(bounds)
-    box[:, 0::2] = bounds[:, 0::2] * scale + left
-    box[:, 1] = top - bounds[:, 3] * scale
-    box[:, 3] = top - bounds[:, 1] * scale
+def box_pixels(bounds: FloatArray, view: FlatView) -> FloatArray:
+    """Return boxes (K, 4) x0, y0, x1, y1 in pixels of bounds (K, 4) u0, v0, u1, v1."""
+    left, top = view.origin
+    box = np.empty((len(bounds), 4))
+    box[:, 0] = bounds[:, 0] * view.scale + left
+    box[:, 1] = top - bounds[:, 3] * view.scale
+    box[:, 2] = bounds[:, 2] * view.scale + left
+    box[:, 3] = top - bounds[:, 1] * view.scale
     return box
+
+
+def _spans(step: int, length: int) -> tuple[slice, slice]:
+    """Return where what stays in view was, and where it goes."""
+    if step >= 0:
+        return slice(0, length - step), slice(step, length)
+    return slice(-step, length), slice(0, length + step)
+
+
+def _entered(step: int, length: int) -> tuple[int, int]:
+    """Return the first and end of what comes into view."""
+    return (0, step) if step > 0 else (length + step, length)
 
 
 class FlatRenderer:
@@ -71,6 +83,7 @@ class FlatRenderer:
         self._screen = np.zeros((len(mesh.vertex), 2), dtype=np.int64)
         self._ids: IntArray = np.zeros((0, 0), dtype=np.int32)
         self._wire: ByteArray = np.zeros((0, 0), dtype=np.uint8)
+        self._spare_ids, self._spare_wire = self._ids, self._wire
         self._ink: ByteArray = np.zeros((0, 0), dtype=np.uint8)
         self._rgba: ByteArray = np.zeros((0, 0, 4), dtype=np.uint8)
         self._claims: IntArray = np.zeros((1, 1), dtype=np.int32)
@@ -88,29 +101,60 @@ class FlatRenderer:
 
         The array belongs to the renderer and lives until the next view.
         """
+        view = view.snapped()
         if view == self._view:
             return self._ids
+        shift = self._shift_to(view)
         self._resize(view)
-        mesh, screen = self.mesh, self._screen
-        left = view.width / 2 - view.u * view.scale
-        top = view.height / 2 + view.v * view.scale
-        to_screen(mesh, screen, scale=view.scale, left=left, top=top)
-        chunk_px = chunk_pixels(mesh, scale=view.scale, left=left, top=top)
-        self._chunk_px = chunk_px
+        to_screen(self.mesh, self._screen, view)
+        self._chunk_px = box_pixels(self.mesh.chunks.bounds, view)
         self._claims_known = False
-        order = mesh.chunks
-        over_bands(
-            view.height,
-            lambda row0, row1: rasterise_flat(
-                screen, order.triangle, order.number, order.edges, chunk_px, CHUNK,
-                row0, row1, self._ids, self._wire,
-            ),
-        )  # fmt: skip
+        if shift is None:
+            self._rasterise(0, view.height, 0, view.width)
+        else:
+            self._move(*shift)
         self._view = view
         return self._ids
 
+    def _shift_to(self, view: FlatView) -> tuple[int, int] | None:
+        """Pixels by which the last picture has to move, where the rest of it stays right."""
+        last = self._view
+        size = (view.width, view.height)
+        if last is None or last.scale != view.scale or (last.width, last.height) != size:
+            return None
+        before, after = last.origin, view.origin
+        right, down = after[0] - before[0], after[1] - before[1]
+        if abs(right) > view.width // 2 or abs(down) > view.height // 2:
+            return None
+        return right, down
+
+    def _move(self, right: int, down: int) -> None:
+        """Move what is drawn and rasterise what comes into view; the same as drawing anew."""
+        height, width = self._ids.shape
+        old_x, new_x = _spans(right, width)
+        old_y, new_y = _spans(down, height)
+        for kept, spare in ((self._ids, self._spare_ids), (self._wire, self._spare_wire)):
+            spare[new_y, new_x] = kept[old_y, old_x]
+        self._ids, self._spare_ids = self._spare_ids, self._ids
+        self._wire, self._spare_wire = self._spare_wire, self._wire
+        if down:
+            self._rasterise(*_entered(down, height), 0, width)
+        if right:
+            self._rasterise(0, height, *_entered(right, width))
+
+    def _rasterise(self, row0: int, row1: int, column0: int, column1: int) -> None:
+        order = self.mesh.chunks
+        over_bands(
+            row1 - row0,
+            lambda first, end: rasterise_flat(
+                self._screen, order.triangle, order.number, order.edges, self._chunk_px, CHUNK,
+                row0 + first, row0 + end, column0, column1, self._ids, self._wire,
+            ),
+        )  # fmt: skip
+
     def picture(self, view: FlatView, paint: Paint) -> ByteArray:
         """Return (H, W, 4) uint8 RGBA, opaque; the array lives until the next picture."""
+        view = view.snapped()
         self.ids(view)
         ratio = paint.pixel_ratio
         check_x, check_y, check = checker_wave(view, paint.checker, ratio)
@@ -120,12 +164,15 @@ class FlatRenderer:
         stripes = hatch(ratio)
         packed_rgba = self._rgba.view(np.uint32)[:, :, 0]
         half_width = 0.6 * ratio
+        outlines = paint.outlines
+        outline_px = box_pixels(outlines.bounds, view)
 
         def shade(row0: int, row1: int) -> None:
-            if len(paint.outline):
-                ink_segments(
-                    self._screen, paint.outline, 1 / SUB, half_width, row0, row1, self._ink
-                )
+            if len(outlines.segment):
+                ink_outlines(
+                    self._screen, outlines.segment, outlines.start, outline_px, 1 / SUB, ratio,
+                    half_width, row0, row1, self._ink,
+                )  # fmt: skip
             shade_flat(
                 self._ids, self._wire, self._ink, self._claims, paint.claim_colour,
                 paint.triangle_colour, paint.triangle_island, paint.island_state,
@@ -173,6 +220,8 @@ class FlatRenderer:
         size = (view.height, view.width)
         if self._ids.shape != size:
             self._ids = np.empty(size, dtype=np.int32)
+            self._spare_ids = np.empty(size, dtype=np.int32)
             self._wire = np.empty(size, dtype=np.uint8)
+            self._spare_wire = np.empty(size, dtype=np.uint8)
             self._ink = np.zeros(size, dtype=np.uint8)
             self._rgba = np.empty((*size, 4), dtype=np.uint8)

@@ -64,31 +64,35 @@ def covers(ax, ay, bx, by, cx, cy):
     return not (s == 0 and not owns((bx - ax) * turn, (by - ay) * turn))
 
 
-@njit([(F2, f64, f64, f64, OUT_L2, i64, i64)], cache=True, nogil=True)
+@njit([(F2, f64, i64, i64, OUT_L2, i64, i64)], cache=True, nogil=True)
 def project_flat(vertex, scale, left, top, screen, first, end):
-    """Write positions in 1/256 pixel, y down: x = u * scale + left, y = top - v * scale."""
+    """Write positions in 1/256 pixel, y down: x = u * scale + left, y = top - v * scale.
+
+    `left` and `top` are whole pixels: a view moved by whole pixels moves every position exactly.
+    """
     for n in range(first, end):
-        screen[n, 0] = int(np.rint((vertex[n, 0] * scale + left) * SUB))
-        screen[n, 1] = int(np.rint((top - vertex[n, 1] * scale) * SUB))
+        screen[n, 0] = int(np.rint(vertex[n, 0] * scale * SUB)) + (left << 8)
+        screen[n, 1] = int(np.rint(vertex[n, 1] * scale * -SUB)) + (top << 8)
 
 
-@njit([(L2, I2, I1, B1, F2, i64, i64, i64, OUT_I2, OUT_B2)], cache=True, nogil=True)
-def rasterise_flat(screen, triangle, number, edges, chunk_px, size, row0, row1, ids, wire):
-    """Fill rows row0 to row1 of `ids` (H, W; -1 empty) and `wire` (H, W; 0 to 255).
+@njit([(L2, I2, I1, B1, F2, i64, i64, i64, i64, i64, OUT_I2, OUT_B2)], cache=True, nogil=True)
+def rasterise_flat(
+    screen, triangle, number, edges, chunk_px, size, row0, row1, column0, column1, ids, wire
+):
+    """Fill a rectangle of `ids` (H, W; -1 empty) and `wire` (H, W; 0 to 255).
 
     chunk_px : (K, 4) x0, y0, x1, y1 of every `size` triangles, in pixels
     """
-    width = ids.shape[1]
     for y in range(row0, row1):
-        for x in range(width):
+        for x in range(column0, column1):
             ids[y, x] = -1
             wire[y, x] = 0
     for k in range(chunk_px.shape[0]):
         if (
             chunk_px[k, 3] < row0
             or chunk_px[k, 1] > row1
-            or chunk_px[k, 2] < 0.0
-            or chunk_px[k, 0] > width
+            or chunk_px[k, 2] < column0
+            or chunk_px[k, 0] > column1
         ):
             continue
         for t in range(k * size, min((k + 1) * size, triangle.shape[0])):
@@ -107,8 +111,8 @@ def rasterise_flat(screen, triangle, number, edges, chunk_px, size, row0, row1, 
             right = max(iax, max(ibx, icx))
             top = min(iay, min(iby, icy))
             bottom = max(iay, max(iby, icy))
-            x0 = max((left + 127) >> 8, 0)
-            x1 = min((right - 128) >> 8, width - 1)
+            x0 = max((left + 127) >> 8, column0)
+            x1 = min((right - 128) >> 8, column1 - 1)
             y0 = max((top + 127) >> 8, row0)
             y1 = min((bottom - 128) >> 8, row1 - 1)
             if (x1 < x0) | (y1 < y0):

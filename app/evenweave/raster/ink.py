@@ -66,7 +66,7 @@ def stroke(
     """Draw segments (S, 2) of points (N, 2) in one colour; `ink` is empty before and after."""
 
     def band(row0: int, row1: int) -> None:
-        ink_segments(point_px, segment, 1.0, half_width, row0, row1, ink)
+        ink_segments(point_px, segment, half_width, row0, row1, ink)
 
     over_bands(rgba.shape[0], band)
     spend(rgba, ink, colour=colour, strength=strength)

@@ -6,63 +6,235 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.kernel_types import F2, I2, L2, OUT_B2, OUT_B3, f64, i64, u8
+from evenweave.raster.kernel_types import (
+    F1,
+    F2,
+    I1,
+    I2,
+    L2,
+    OUT_B2,
+    OUT_B3,
+    X2,
+    f64,
+    i64,
+    u8,
+    u32,
+)
+
+NONE_PX = 16.0  # greater side of an island's box at which its outline is gone
+FULL_PX = 40.0  # and at which it is fully there
+
+
+@njit([(f64, f64, f64, f64, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
+def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink):
+    """Draw one segment, in pixels; strength : ink at full coverage, 0 to 255."""
+    width = ink.shape[1]
+    dx = bx - ax
+    dy = by - ay
+    length2 = dx * dx + dy * dy
+    per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
+    y0 = int(max(np.floor(min(ay, by) - reach), float(row0)))
+    y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
+    for y in range(y0, y1 + 1):
+        py = y + 0.5 - ay
+        # The part of the segment that this row can see bounds the columns.
+        near = 0.0
+        far = 1.0
+        if abs(dy) > 1e-9:
+            near = (py - reach) / dy
+            far = (py + reach) / dy
+            if near > far:
+                near, far = far, near
+            near = min(max(near, 0.0), 1.0)
+            far = min(max(far, 0.0), 1.0)
+        x0 = int(max(np.floor(min(ax + near * dx, ax + far * dx) - reach), 0.0))
+        x1 = int(min(np.ceil(max(ax + near * dx, ax + far * dx) + reach), width - 1.0))
+        for x in range(x0, x1 + 1):
+            px = x + 0.5 - ax
+            along = min(max((px * dx + py * dy) * per_length2, 0.0), 1.0)
+            ox = px - along * dx
+            oy = py - along * dy
+            distance2 = ox * ox + oy * oy
+            if distance2 < reach * reach:
+                cover = reach - np.sqrt(distance2)
+                value = u8(min(cover, 1.0) * strength)
+                if value > ink[u32(y), u32(x)]:
+                    ink[u32(y), u32(x)] = value
+
+
+@njit([(f64, f64, f64, f64, f64, f64, X2, f64, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
+def ink_visible_line(
+    ax, ay, bx, by, inverse_a, inverse_b, depth, bias, reach, strength, row0, row1, ink
+):
+    """Draw one segment where it is not hidden; see `ink_visible_segments`."""
+    width = ink.shape[1]
+    dx = bx - ax
+    dy = by - ay
+    length2 = dx * dx + dy * dy
+    per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
+    y0 = int(max(np.floor(min(ay, by) - reach), float(row0)))
+    y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
+    for y in range(y0, y1 + 1):
+        py = y + 0.5 - ay
+        near = 0.0
+        far = 1.0
+        if abs(dy) > 1e-9:
+            near = (py - reach) / dy
+            far = (py + reach) / dy
+            if near > far:
+                near, far = far, near
+            near = min(max(near, 0.0), 1.0)
+            far = min(max(far, 0.0), 1.0)
+        x0 = int(max(np.floor(min(ax + near * dx, ax + far * dx) - reach), 0.0))
+        x1 = int(min(np.ceil(max(ax + near * dx, ax + far * dx) + reach), width - 1.0))
+        for x in range(x0, x1 + 1):
+            px = x + 0.5 - ax
+            along = min(max((px * dx + py * dy) * per_length2, 0.0), 1.0)
+            ox = px - along * dx
+            oy = py - along * dy
+            distance2 = ox * ox + oy * oy
+            if distance2 < reach * reach:
+                cover = reach - np.sqrt(distance2)
+                here = inverse_a + (inverse_b - inverse_a) * along
+                if here * (1.0 + bias) >= depth[u32(y), u32(x)]:
+                    value = u8(min(cover, 1.0) * strength)
+                    if value > ink[u32(y), u32(x)]:
+                        ink[u32(y), u32(x)] = value
 
 
 @njit(
-    [(F2, I2, f64, f64, i64, i64, OUT_B2), (L2, I2, f64, f64, i64, i64, OUT_B2)],
+    [(F2, I2, f64, i64, i64, OUT_B2)],
     cache=True,
     nogil=True,
 )
-def ink_segments(point, segment, unit, half_width, row0, row1, ink):
-    """Draw segments (S, 2) of points (N, 2) * unit pixels into rows row0 to row1."""
+def ink_segments(point, segment, half_width, row0, row1, ink):
+    """Draw segments (S, 2) of points (N, 2) in pixels into rows row0 to row1."""
     width = ink.shape[1]
     reach = half_width + 0.5
     for n in range(segment.shape[0]):
-        ax = point[segment[n, 0], 0] * unit
-        ay = point[segment[n, 0], 1] * unit
-        bx = point[segment[n, 1], 0] * unit
-        by = point[segment[n, 1], 1] * unit
-        top = min(ay, by) - reach
-        bottom = max(ay, by) + reach
-        if bottom < row0 or top > row1 or max(ax, bx) + reach < 0 or min(ax, bx) - reach > width:
+        ax = point[segment[n, 0], 0]
+        ay = point[segment[n, 0], 1]
+        bx = point[segment[n, 1], 0]
+        by = point[segment[n, 1], 1]
+        # Written so that a point that is no number fails the test.
+        if (
+            min(ay, by) - reach <= row1
+            and max(ay, by) + reach >= row0
+            and min(ax, bx) - reach <= width
+            and max(ax, bx) + reach >= 0.0
+        ):
+            ink_line(ax, ay, bx, by, reach, 255.0, row0, row1, ink)
+
+
+@njit([(F2, F1, I2, X2, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
+def ink_visible_segments(point, inverse, segment, depth, bias, half_width, row0, row1, ink):
+    """Draw segments (S, 2) of points (N, 2) in pixels where they are not hidden.
+
+    inverse : (N,) 1 / distance of the points, below 0 where before the near plane
+    bias : share by which a line may lie behind the surface and still be seen
+    """
+    width = ink.shape[1]
+    reach = half_width + 0.5
+    for n in range(segment.shape[0]):
+        a = u32(segment[n, 0])
+        b = u32(segment[n, 1])
+        if inverse[a] < 0.0 or inverse[b] < 0.0:
             continue
-        if not (top == top and bottom == bottom and ax == ax and bx == bx):
+        ax = point[a, 0]
+        ay = point[a, 1]
+        bx = point[b, 0]
+        by = point[b, 1]
+        if (
+            min(ay, by) - reach <= row1
+            and max(ay, by) + reach >= row0
+            and min(ax, bx) - reach <= width
+            and max(ax, bx) + reach >= 0.0
+        ):
+            ink_visible_line(
+                ax, ay, bx, by, inverse[a], inverse[b], depth, bias, reach, 255.0, row0, row1, ink
+            )
+
+
+@njit([(f64, f64, f64, f64, f64)], cache=True, nogil=True)
+def outline_fade(x0, y0, x1, y1, ratio):
+    """Return how strongly the outline of an island of this size is drawn, 0 to 1."""
+    size = max(x1 - x0, y1 - y0) / ratio
+    return min(max((size - NONE_PX) / (FULL_PX - NONE_PX), 0.0), 1.0)
+
+
+@njit([(L2, I2, I1, F2, f64, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
+def ink_outlines(screen, segment, start, box, unit, ratio, half_width, row0, row1, ink):
+    """Draw the outlines of islands; those of tiny islands fade away, and cost nothing.
+
+    screen : (N, 2) in units of `unit` pixels; segment : rows start[i] to start[i + 1] are island
+    i's, whose box in pixels is box[i], x0, y0, x1, y1
+    """
+    width = ink.shape[1]
+    reach = half_width + 0.5
+    for i in range(box.shape[0]):
+        if (
+            box[i, 3] + reach < row0
+            or box[i, 1] - reach > row1
+            or box[i, 2] + reach < 0.0
+            or box[i, 0] - reach > width
+        ):
             continue
-        dx = bx - ax
-        dy = by - ay
-        length2 = dx * dx + dy * dy
-        y0 = int(max(np.floor(top), float(row0)))
-        y1 = int(min(np.ceil(bottom), row1 - 1.0))
-        for y in range(y0, y1 + 1):
-            py = y + 0.5 - ay
-            # The part of the segment that this row can see bounds the columns.
-            near = 0.0
-            far = 1.0
-            if abs(dy) > 1e-9:
-                near = (py - reach) / dy
-                far = (py + reach) / dy
-                if near > far:
-                    near, far = far, near
-                near = min(max(near, 0.0), 1.0)
-                far = min(max(far, 0.0), 1.0)
-            left = min(ax + near * dx, ax + far * dx) - reach
-            right = max(ax + near * dx, ax + far * dx) + reach
-            x0 = int(max(np.floor(left), 0.0))
-            x1 = int(min(np.ceil(right), width - 1.0))
-            for x in range(x0, x1 + 1):
-                px = x + 0.5 - ax
-                along = 0.0
-                if length2 > 0.0:
-                    along = min(max((px * dx + py * dy) / length2, 0.0), 1.0)
-                ox = px - along * dx
-                oy = py - along * dy
-                distance = np.sqrt(ox * ox + oy * oy)
-                cover = reach - distance
-                if cover > 0.0:
-                    value = u8(min(cover, 1.0) * 255.0)
-                    if value > ink[y, x]:
-                        ink[y, x] = value
+        strength = 255.0 * outline_fade(box[i, 0], box[i, 1], box[i, 2], box[i, 3], ratio)
+        if not strength >= 1.0:
+            continue
+        for n in range(start[i], start[i + 1]):
+            a = u32(segment[n, 0])
+            b = u32(segment[n, 1])
+            ax = screen[a, 0] * unit
+            ay = screen[a, 1] * unit
+            bx = screen[b, 0] * unit
+            by = screen[b, 1] * unit
+            if (
+                min(ay, by) - reach <= row1
+                and max(ay, by) + reach >= row0
+                and min(ax, bx) - reach <= width
+                and max(ax, bx) + reach >= 0.0
+            ):
+                ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink)
+
+
+@njit([(L2, F1, I2, I1, F2, X2, f64, f64, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
+def ink_visible_outlines(
+    screen, inverse, segment, start, box, depth, bias, unit, ratio, half_width, row0, row1, ink
+):
+    """Draw the outlines of islands where they are not hidden; see `ink_outlines`."""
+    width = ink.shape[1]
+    reach = half_width + 0.5
+    for i in range(box.shape[0]):
+        if (
+            box[i, 3] + reach < row0
+            or box[i, 1] - reach > row1
+            or box[i, 2] + reach < 0.0
+            or box[i, 0] - reach > width
+        ):
+            continue
+        strength = 255.0 * outline_fade(box[i, 0], box[i, 1], box[i, 2], box[i, 3], ratio)
+        if not strength >= 1.0:
+            continue
+        for n in range(start[i], start[i + 1]):
+            a = u32(segment[n, 0])
+            b = u32(segment[n, 1])
+            if inverse[a] < 0.0 or inverse[b] < 0.0:
+                continue
+            ax = screen[a, 0] * unit
+            ay = screen[a, 1] * unit
+            bx = screen[b, 0] * unit
+            by = screen[b, 1] * unit
+            if (
+                min(ay, by) - reach <= row1
+                and max(ay, by) + reach >= row0
+                and min(ax, bx) - reach <= width
+                and max(ax, bx) + reach >= 0.0
+            ):
+                ink_visible_line(
+                    ax, ay, bx, by, inverse[a], inverse[b], depth, bias, reach, strength,
+                    row0, row1, ink,
+                )  # fmt: skip
 
 
 @njit([(OUT_B3, OUT_B2, i64, i64, i64, f64, i64, i64)], cache=True, nogil=True)

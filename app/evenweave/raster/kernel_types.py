@@ -15,6 +15,7 @@ u32 = types.uint32
 F1 = types.Array(f64, 1, "C", readonly=True)
 F2 = types.Array(f64, 2, "C", readonly=True)
 F3 = types.Array(f64, 3, "C", readonly=True)
+L1 = types.Array(i64, 1, "C", readonly=True)
 L2 = types.Array(i64, 2, "C", readonly=True)
 I1 = types.Array(i32, 1, "C", readonly=True)
 I2 = types.Array(i32, 2, "C", readonly=True)

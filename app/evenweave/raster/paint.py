@@ -15,7 +15,23 @@ Packed = NDArray[np.uint32]  # colours as one number each, red in the lowest byt
 HATCHED = 1 << 24  # in `Paint.triangle_colour`
 HOVERED = 1  # in `Paint.island_state`
 
-NO_SEGMENTS = np.zeros((0, 2), dtype=np.int32)
+
+@dataclass(frozen=True, eq=False)
+class Outlines:
+    """Lines round islands, on the mesh's own points.
+
+    segment : (S, 2) int32 points; island i has rows start[i] to start[i + 1], start : (I + 1,)
+    bounds : (I, 2 A) low and high corner of the islands: tiny ones go without an outline
+    """
+
+    segment: IntArray
+    start: IntArray
+    bounds: FloatArray
+
+
+def no_outlines() -> Outlines:
+    """Return outlines of nothing."""
+    return Outlines(np.zeros((0, 2), dtype=np.int32), np.zeros(1, dtype=np.int32), np.zeros((0, 6)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +70,7 @@ class Paint:
     triangle_island : (T,) int32; island_state : (I,) uint8, HOVERED or 0
     checker : squares per tile along u and v, or None
     wire : 0 to 1; texel_grid : texels per tile along u and v, or None
-    outline : (S, 2) int32 segments of the mesh's own points, drawn dark in strength
+    outlines : drawn dark, in outline_strength
     tiles : (K, 2) int32 column and row of the tiles in use
     claim_colour : (N,) uint32 packed colours by how often a pixel is covered (flat pictures only;
     the last stands for more); empty where triangles keep their colours
@@ -67,7 +83,7 @@ class Paint:
     checker: tuple[float, float] | None = None
     wire: float = 0.0
     texel_grid: tuple[int, int] | None = None
-    outline: IntArray = field(default_factory=lambda: NO_SEGMENTS)
+    outlines: Outlines = field(default_factory=no_outlines)
     outline_strength: float = 0.85
     tiles: tuple[tuple[int, int], ...] = ((0, 0),)
     lines: tuple[Lines, ...] = ()

@@ -15,10 +15,11 @@ from evenweave.raster.chunks import CHUNK, Chunks, chunks
 from evenweave.raster.colours import GROUND, packed
 from evenweave.raster.flat_kernels import SUB
 from evenweave.raster.ink import draw_dots, draw_lines, spend
-from evenweave.raster.paint import Lines, Paint
+from evenweave.raster.ink_kernels import ink_visible_outlines, ink_visible_segments
+from evenweave.raster.paint import Lines, Outlines, Paint
 from evenweave.raster.patterns import checker_sizes, hatch
 from evenweave.raster.solid_kernels import chunk_boxes, project_solid, rasterise_solid
-from evenweave.raster.solid_shading_kernels import ink_visible_segments, shade_solid
+from evenweave.raster.solid_shading_kernels import shade_solid
 
 _NEAR_SHARE = 2e-3  # of the distance to the target
 _LIGHT = np.array([-0.35, 0.5, 0.79])  # in camera axes: from above the viewer's left shoulder
@@ -91,11 +92,13 @@ class SolidRenderer:
         )
         box = np.empty((len(order.bounds), 4))
         chunk_boxes(order.bounds, *lens, box)
+        middle = (order.bounds[:, :3] + order.bounds[:, 3:]) / 2
+        front = np.argsort(-(middle @ camera.axes()[2]), kind="stable")
         over_bands(
             height,
             lambda row0, row1: rasterise_solid(
                 mesh.point, *lens, self._screen, self._inverse,
-                order.triangle, order.number, order.edges, box, CHUNK,
+                order.triangle, order.number, order.edges, box, front, CHUNK,
                 row0, row1, self._ids, self._depth, self._wire,
             ),
         )  # fmt: skip
@@ -111,12 +114,8 @@ class SolidRenderer:
         ray = self._rays(camera)
         light = np.ascontiguousarray(_LIGHT @ camera.axes())
         packed_rgba = self._rgba.view(np.uint32)[:, :, 0]
-        if len(paint.outline):
-            bias = _LINE_BIAS_PX * ratio / camera.focal_px(height)
-            self._ink_visible(
-                self._screen / SUB, self._inverse, paint.outline,
-                half_width=0.6 * ratio, bias=bias,
-            )  # fmt: skip
+        if len(paint.outlines.segment):
+            self._ink_outlines(paint.outlines, camera, ratio)
         over_bands(
             height,
             lambda row0, row1: shade_solid(
@@ -184,6 +183,19 @@ class SolidRenderer:
         for half_width, colour in strokes:
             self._ink_visible(pixel, inverse, lines.segment, half_width=half_width, bias=bias)
             spend(self._rgba, self._ink, colour=colour, strength=lines.strength)
+
+    def _ink_outlines(self, outlines: Outlines, camera: Orbit, ratio: float) -> None:
+        height = self._ids.shape[0]
+        bias = _LINE_BIAS_PX * ratio / camera.focal_px(height)
+        box = np.empty((len(outlines.bounds), 4))
+        chunk_boxes(outlines.bounds, *self._lens(camera), box)
+        over_bands(
+            height,
+            lambda row0, row1: ink_visible_outlines(
+                self._screen, self._inverse, outlines.segment, outlines.start, box, self._depth,
+                bias, 1 / SUB, ratio, 0.6 * ratio, row0, row1, self._ink,
+            ),
+        )  # fmt: skip
 
     def _ink_visible(
         self,

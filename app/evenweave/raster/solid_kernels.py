@@ -11,13 +11,14 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.flat_kernels import HALF, SUB, WIRE_FULL_PX, WIRE_NONE_PX
+from evenweave.raster.flat_kernels import HALF, SMALL, SUB, WIRE_FULL_PX, WIRE_NONE_PX, covers
 from evenweave.raster.kernel_types import (
     B1,
     F1,
     F2,
     I1,
     I2,
+    L1,
     L2,
     OUT_B2,
     OUT_F1,
@@ -247,7 +248,7 @@ def fill_clipped(
     [
         (
             F2, F2, F1, f64, f64, f64, f64,  # points and camera, for what crosses the near plane
-            L2, F1, I2, I1, B1, F2, i64, i64, i64, OUT_I2, OUT_X2, OUT_B2,
+            L2, F1, I2, I1, B1, F2, L1, i64, i64, i64, OUT_I2, OUT_X2, OUT_B2,
         )
     ],
     cache=True,
@@ -255,16 +256,20 @@ def fill_clipped(
 )  # fmt: skip
 def rasterise_solid(
     point, axes, eye, focal, middle_x, middle_y, near,
-    screen, inverse, triangle, number, edges, chunk_px, size, row0, row1, ids, depth, wire,
+    screen, inverse, triangle, number, edges, chunk_px, front, size, row0, row1, ids, depth, wire,
 ):  # fmt: skip
-    """Fill rows row0 to row1 of ids (H, W; -1), depth (H, W; 0) and wire (H, W; 0 to 255)."""
+    """Fill rows row0 to row1 of ids (H, W; -1), depth (H, W; 0) and wire (H, W; 0 to 255).
+
+    front : the chunks from near to far; what is drawn first spares work on what it hides
+    """
     width = ids.shape[1]
     for y in range(row0, row1):
         for x in range(width):
             ids[y, x] = -1
             depth[y, x] = 0.0
             wire[y, x] = 0
-    for k in range(chunk_px.shape[0]):
+    for turn in range(front.shape[0]):
+        k = front[turn]
         if (
             chunk_px[k, 3] < row0
             or chunk_px[k, 1] > row1
@@ -292,17 +297,45 @@ def rasterise_solid(
             iby = screen[b, 1]
             icx = screen[c, 0]
             icy = screen[c, 1]
-            x0 = max((min(iax, min(ibx, icx)) + 127) >> 8, 0)
-            x1 = min((max(iax, max(ibx, icx)) - 128) >> 8, width - 1)
-            y0 = max((min(iay, min(iby, icy)) + 127) >> 8, row0)
-            y1 = min((max(iay, max(iby, icy)) - 128) >> 8, row1 - 1)
+            left = min(iax, min(ibx, icx))
+            right = max(iax, max(ibx, icx))
+            top = min(iay, min(iby, icy))
+            bottom = max(iay, max(iby, icy))
+            x0 = max((left + 127) >> 8, 0)
+            x1 = min((right - 128) >> 8, width - 1)
+            y0 = max((top + 127) >> 8, row0)
+            y1 = min((bottom - 128) >> 8, row1 - 1)
             if (x1 < x0) | (y1 < y0):
                 continue
-            # Hidden as a whole: the nearest corner lies behind what its only pixel shows.
-            single = (x0 == x1) & (y0 == y1)
-            if single and f32(max(ia, max(ib, ic))) < depth[u32(y0), u32(x0)]:
+            mine = number[t]
+            if (x0 == x1) & (y0 == y1) & (right - left < SMALL) & (bottom - top < SMALL):
+                # The usual case in dense meshes: one centre, in whole numbers.
+                old = depth[u32(y0), u32(x0)]
+                if f32(max(ia, max(ib, ic))) < old:
+                    continue
+                fx = (x0 << 8) + 128
+                fy = (y0 << 8) + 128
+                p0 = (ibx - fx) * (icy - fy) - (iby - fy) * (icx - fx)
+                q0 = (icx - fx) * (iay - fy) - (icy - fy) * (iax - fx)
+                s0 = (iax - fx) * (iby - fy) - (iay - fy) * (ibx - fx)
+                area = p0 + q0 + s0
+                if area < 0:
+                    p0 = -p0
+                    q0 = -q0
+                    s0 = -s0
+                    area = -area
+                least = min(p0, min(q0, s0))
+                if least < 0:
+                    continue
+                if least > 0 or covers(iax - fx, iay - fy, ibx - fx, iby - fy, icx - fx, icy - fy):
+                    here = f32((p0 * ia + q0 * ib + s0 * ic) / area)
+                    if here > old or (here == old and mine > ids[u32(y0), u32(x0)]):
+                        depth[u32(y0), u32(x0)] = here
+                        ids[u32(y0), u32(x0)] = mine
+                        if wire[u32(y0), u32(x0)] != 0:
+                            wire[u32(y0), u32(x0)] = 0
                 continue
             fill_solid(
                 float(iax), float(iay), float(ibx), float(iby), float(icx), float(icy),
-                ia, ib, ic, number[t], i64(edges[t]), row0, row1, ids, depth, wire,
+                ia, ib, ic, mine, i64(edges[t]), row0, row1, ids, depth, wire,
             )  # fmt: skip

@@ -1,5 +1,5 @@
 # mypy: allow-untyped-defs
-"""Kernels that colour the id picture of an object, and draw lines on it."""
+"""The kernel that colours the id picture of an object."""
 
 from __future__ import annotations
 
@@ -16,10 +16,8 @@ from evenweave.raster.kernel_types import (
     OUT_B2,
     OUT_U2,
     U1,
-    X2,
     f64,
     i64,
-    u8,
     u32,
 )
 
@@ -200,63 +198,3 @@ def shade_solid(
                 | (u32(blue + 0.5) << u32(16))
                 | u32(0xFF000000)
             )
-
-
-@njit([(F2, F1, I2, X2, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
-def ink_visible_segments(point, inverse, segment, depth, bias, half_width, row0, row1, ink):
-    """Draw segments (S, 2) of points (N, 2) in pixels where they are not hidden.
-
-    inverse : (N,) 1 / distance of the points, below 0 where before the near plane
-    bias : share by which a line may lie behind the surface and still be seen
-    """
-    width = ink.shape[1]
-    reach = half_width + 0.5
-    for n in range(segment.shape[0]):
-        a = u32(segment[n, 0])
-        b = u32(segment[n, 1])
-        ia = inverse[a]
-        ib = inverse[b]
-        if ia < 0.0 or ib < 0.0:
-            continue
-        ax = point[a, 0]
-        ay = point[a, 1]
-        bx = point[b, 0]
-        by = point[b, 1]
-        top = min(ay, by) - reach
-        bottom = max(ay, by) + reach
-        if bottom < row0 or top > row1 or max(ax, bx) + reach < 0 or min(ax, bx) - reach > width:
-            continue
-        dx = bx - ax
-        dy = by - ay
-        length2 = dx * dx + dy * dy
-        y0 = int(max(np.floor(top), float(row0)))
-        y1 = int(min(np.ceil(bottom), row1 - 1.0))
-        for y in range(y0, y1 + 1):
-            py = y + 0.5 - ay
-            near = 0.0
-            far = 1.0
-            if abs(dy) > 1e-9:
-                near = (py - reach) / dy
-                far = (py + reach) / dy
-                if near > far:
-                    near, far = far, near
-                near = min(max(near, 0.0), 1.0)
-                far = min(max(far, 0.0), 1.0)
-            left = min(ax + near * dx, ax + far * dx) - reach
-            right = max(ax + near * dx, ax + far * dx) + reach
-            x0 = int(max(np.floor(left), 0.0))
-            x1 = int(min(np.ceil(right), width - 1.0))
-            for x in range(x0, x1 + 1):
-                px = x + 0.5 - ax
-                along = 0.0
-                if length2 > 0.0:
-                    along = min(max((px * dx + py * dy) / length2, 0.0), 1.0)
-                ox = px - along * dx
-                oy = py - along * dy
-                cover = reach - np.sqrt(ox * ox + oy * oy)
-                if cover > 0.0:
-                    here = ia + (ib - ia) * along
-                    if here * (1.0 + bias) >= depth[y, x]:
-                        value = u8(min(cover, 1.0) * 255.0)
-                        if value > ink[y, x]:
-                            ink[y, x] = value

@@ -6,6 +6,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, frozen
 from evenweave.layout.layout import Layout
+from evenweave.raster.camera import FlatView
 from evenweave.raster.count import count_cover
 from evenweave.raster.flat import FlatMesh, flat_mesh
 
@@ -22,16 +23,17 @@ def triangle_depth(layout: Layout, mesh: FlatMesh | None = None) -> FloatArray:
     low, high = np.percentile(layout.uv, [0.5, 99.5], axis=0)
     low, high = np.floor(low), np.maximum(np.ceil(high), np.floor(low) + 1)
     scale = _SIDE_PX / float((high - low).max())
-    size = np.ceil((high - low) * scale).astype(int)
-    count = count_cover(mesh, (float(low[0]), float(high[1])), scale=scale, size=(size[0], size[1]))
+    width, height = (max(int(side), 1) for side in np.ceil((high - low) * scale))
+    middle_u, middle_v = (low + high) / 2
+    view = FlatView(float(middle_u), float(middle_v), scale, width, height)
+    count = count_cover(mesh, view)
     uv = layout.uv[corner]
     middle = uv.mean(axis=1)
     depth = np.ones(len(corner))
     for share in (None, 0, 1, 2):
         place = middle if share is None else 0.5 * middle + 0.5 * uv[:, share]
-        x = np.floor((place[:, 0] - low[0]) * scale).astype(np.int64)
-        y = np.floor((high[1] - place[:, 1]) * scale).astype(np.int64)
-        inside = (x >= 0) & (x < size[0]) & (y >= 0) & (y < size[1])
-        found = count[y[inside], x[inside]]
+        pixel = np.floor(view.to_pixel(place)).astype(np.int64)
+        inside = ((pixel >= 0) & (pixel < (width, height))).all(axis=1)
+        found = count[pixel[inside, 1], pixel[inside, 0]]
         depth[inside] = np.maximum(depth[inside], found)
     return frozen(depth)

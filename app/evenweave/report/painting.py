@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenweave.arrays import ByteArray, FloatArray
+from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import Overlap
 from evenweave.raster.colouring import island_tones, one_tone, value_colours
 from evenweave.raster.colours import ACCENT, ALERT, ASIDE, NEUTRAL, PALE, packed
 from evenweave.raster.look import Look
-from evenweave.raster.paint import HOVERED, NO_SEGMENTS, Dots, Lines, Packed, Paint
+from evenweave.raster.paint import HOVERED, Dots, Lines, Outlines, Packed, Paint, no_outlines
 from evenweave.report.heat import Heat
 from evenweave.report.places import Places, flat_places, solid_places
 from evenweave.report.scene import FlatScene
@@ -90,21 +90,23 @@ def flat_paint(
         checker=checker_per_tile(look, scene.review),
         wire=_WIRE if look.edges else 0.0,
         texel_grid=(tile.width, tile.height) if look.texel_grid else None,
-        outline=scene.outline,
+        outlines=scene.outlines,
         outline_strength=_SEAMS_SHOWN if look.seams else _SEAMS_HIDDEN,
         tiles=scene.tiles,
-        claim_colour=claim_colours(heat) if heat and look.colours == "overlap" else NO_COLOURS,
+        claim_colour=claim_colours(heat, look.brush)
+        if heat and look.colours == "overlap"
+        else NO_COLOURS,
         lines=(*lines, *_place_lines(places)),
         dots=_place_dots(places),
         pixel_ratio=pixel_ratio,
     )
 
 
-def claim_colours(heat: Heat) -> Packed:
+def claim_colours(heat: Heat, brush: tuple[float, float] | None) -> Packed:
     """Return colours by number of claims, 0 to the heat's greatest."""
     claims = np.arange(int(heat.high) + 1, dtype=np.float64)
     none = np.zeros(len(claims), dtype=np.uint8)
-    return value_colours(claims, heat.colours, span=(heat.low, heat.high), brush=None, mark=none)
+    return value_colours(claims, heat.colours, span=(heat.low, heat.high), brush=brush, mark=none)
 
 
 def solid_colours(solid: SolidScene, layout_index: int, colours: Packed) -> Packed:
@@ -131,26 +133,34 @@ def solid_paint(
     lines: list[Lines] = []
     if marks.selection:
         rows = scene.outline_rows(marks.selection)
-        chosen = Lines(
-            solid.mesh.point, scene.outline_point[rows] + first_point, ACCENT, width_px=2.4
-        )
+        point, segment = _gathered(solid.mesh.point, scene.outline_point[rows] + first_point)
+        chosen = Lines(point, segment, ACCENT, width_px=2.4)
         # What the object hides shows through faintly: the selection is never lost.
         lines.append(replace(chosen, strength=0.25, is_on_top=True))
         lines.append(replace(chosen, casing=PALE))
     places = solid_places(scene, marks.warning) if marks.warning else None
-    seams = scene.outline_point[scene.outline_is_seam] + first_point if look.seams else NO_SEGMENTS
     return Paint(
         triangle_colour=colours,
         triangle_island=solid.triangle_island,
         island_state=_state(solid.island_start[-1] + 1, hover),
         checker=checker_per_tile(look, scene.review),
         wire=_WIRE if look.edges else 0.0,
-        outline=np.ascontiguousarray(seams),
+        outlines=_seams(scene.seams, first_point) if look.seams else no_outlines(),
         outline_strength=_SEAMS_SHOWN,
         lines=(*lines, *_place_lines(places, is_on_top=True)),
         dots=_place_dots(places),
         pixel_ratio=pixel_ratio,
     )
+
+
+def _gathered(point: FloatArray, segment: IntArray) -> tuple[FloatArray, IntArray]:
+    """Return only the points that segments use, so that no others are projected."""
+    used = np.ascontiguousarray(point[segment.reshape(-1)])
+    return used, np.arange(len(used), dtype=np.int32).reshape(-1, 2)
+
+
+def _seams(seams: Outlines, first_point: np.int32) -> Outlines:
+    return replace(seams, segment=seams.segment + first_point) if first_point else seams
 
 
 def _state(count: int, hover: int) -> ByteArray:

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenweave.arrays import BoolArray, ByteArray, IntArray, frozen
+from evenweave.arrays import ByteArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.progress import Progress, silent
+from evenweave.raster.chunks import bounds_of_groups
 from evenweave.raster.colours import island_colours
 from evenweave.raster.flat import FlatMesh, flat_mesh
+from evenweave.raster.paint import Outlines
 from evenweave.report.solid_scene import SolidScene, next_corner, polygon_edges, solid_scene
 from evenweave.review import LayoutReview, Review
 
@@ -24,7 +26,7 @@ class FlatScene:
     triangle_island : (T,) int32; flipped : (T,) uint8, 1 where mirrored
     outline : (O, 2) int32 rows of `layout.uv`, outline_point : (O, 2) rows of `layout.point_m`,
     grouped by island: island i has rows outline_start[i] to outline_start[i + 1]
-    outline_is_seam : (O,) a seam, else a border
+    outlines, seams : the same as drawn in the texture, and the seams among them on the object
     tiles : column and row of the tiles in use; island_tone : (I, 3) uint8
     """
 
@@ -35,7 +37,8 @@ class FlatScene:
     outline: IntArray
     outline_point: IntArray
     outline_start: IntArray
-    outline_is_seam: BoolArray
+    outlines: Outlines
+    seams: Outlines
     tiles: tuple[tuple[int, int], ...]
     island_tone: ByteArray
 
@@ -126,21 +129,38 @@ def flat_scene(layout_review: LayoutReview, tiles: tuple[tuple[int, int], ...]) 
     face = np.repeat(np.arange(len(layout.asset_face)), np.diff(layout.face_start))[corner]
     order = np.argsort(layout.face_island[face], kind="stable")
     corner, island = corner[order], layout.face_island[face[order]]
-    start = np.searchsorted(island, np.arange(layout.island_count + 1))
+    start = _starts(island, layout.island_count)
+    outline = frozen(np.stack((layout.corner_uv[corner], layout.corner_uv[after[corner]]), 1))
+    outline_point = frozen(
+        np.stack((layout.corner_point[corner], layout.corner_point[after[corner]]), 1)
+    )
+    # Both sides of a seam lie on the same edge of the object: one is enough there.
+    is_seam = np.isin(corner, layout.edges.seam[:, 0])
+    surface = bounds_of_groups(
+        layout.point_m,
+        layout.corner_point,
+        np.repeat(layout.face_island, np.diff(layout.face_start)),
+        count=layout.island_count,
+    )
+    seam_start = _starts(island[is_seam], layout.island_count)
     return FlatScene(
         review=layout_review,
         mesh=mesh,
         triangle_island=frozen(layout.face_island[layout.triangle_face]),
         flipped=frozen((measures.triangle.s2 < 0).astype(np.uint8)),
-        outline=frozen(np.stack((layout.corner_uv[corner], layout.corner_uv[after[corner]]), 1)),
-        outline_point=frozen(
-            np.stack((layout.corner_point[corner], layout.corner_point[after[corner]]), 1)
-        ),
-        outline_start=frozen(start.astype(np.int32)),
-        outline_is_seam=frozen(~np.isin(corner, layout.edges.border)),
+        outline=outline,
+        outline_point=outline_point,
+        outline_start=start,
+        outlines=Outlines(outline, start, measures.island.bounds),
+        seams=Outlines(frozen(outline_point[is_seam]), seam_start, surface),
         tiles=tiles,
         island_tone=frozen(island_colours(layout.island_count, _beside(layout_review))),
     )
+
+
+def _starts(group: IntArray, count: int) -> IntArray:
+    """Return (count + 1,) where each group begins in an ascending list of groups."""
+    return frozen(np.searchsorted(group, np.arange(count + 1)).astype(np.int32))
 
 
 def _tiles(layout_review: LayoutReview, is_udim: bool) -> tuple[tuple[int, int], ...]:

@@ -92,16 +92,23 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
         fine = ratio / self._step
         width, height = max(round(place.width() * fine), 1), max(round(place.height() * fine), 1)
         centre = seen.center()
-        view = FlatView(centre.x(), centre.y(), width / seen.width(), width, height)
+        view = FlatView(centre.x(), centre.y(), self._scale(width / seen.width()), width, height)
+        view = view.snapped()
         self._view = view
         image = self._picture(view, fine)
         if self._step == 1.0:
             self.seconds = time.perf_counter() - begun
         painter.save()
         painter.resetTransform()
+        painter.setFont(box.font())
         painter.drawImage(place, image)
-        self._draw_tiles(painter, place)
+        self._draw_tiles(painter, view, place)
         painter.restore()
+
+    def _scale(self, scale: float) -> float:
+        """Keep the last scale to the last bit while the view only moves: see `FlatRenderer`."""
+        last = self._view.scale if self._view else 0.0
+        return last if abs(scale - last) <= 1e-9 * scale else scale
 
     def _picture(self, view: FlatView, ratio: float) -> QImage:
         coloured, renderer = self.coloured, self._renderer
@@ -122,21 +129,19 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
         height, width = rgba.shape[:2]
         return QImage(rgba.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)
 
-    def _draw_tiles(self, painter: QPainter, place: QRectF) -> None:
+    def _draw_tiles(self, painter: QPainter, view: FlatView, place: QRectF) -> None:
         """Frame the tiles in use and write their UDIM numbers."""
-        coloured, box = self.coloured, self.getViewBox()
-        if coloured is None or box is None:
+        coloured = self.coloured
+        if coloured is None:
             return
-        seen = box.viewRect()
-        scale = place.width() / seen.width()
-        painter.setFont(box.font())
+        per = place.width() / view.width
+        scale = view.scale * per
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         for column, row in coloured.flat.tiles[:_MOST_TILES]:
-            left = place.left() + (column - seen.left()) * scale
-            bottom = place.bottom() - (row - seen.top()) * scale
-            tile = QRectF(left, bottom - scale, scale, scale)
+            left = place.left() + (view.origin[0] + column * view.scale) * per
+            top = place.top() + (view.origin[1] - (row + 1) * view.scale) * per
             painter.setPen(QPen(QColor(255, 255, 255, 96), 1))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRect(tile)
+            painter.drawRect(QRectF(left, top, scale, scale))
             if scale >= _LEAST_NUMBERED_PX and 0 <= column < 10 and 0 <= row < _UDIM_ROWS:
                 painter.setPen(QColor(255, 255, 255, 170))
-                painter.drawText(QPointF(left + 4, tile.top() - 5), str(1001 + column + 10 * row))
+                painter.drawText(QPointF(left + 4, top - 5), str(1001 + column + 10 * row))
