@@ -17,6 +17,7 @@ _TIE = 1e-3
 # Largest polygon cut in the best of all ways (cubic), and largest cut by ears (quadratic).
 _BEST_MOST = 16
 _EARS_MOST = 4096
+_LOOKS = 8
 _NO_WORTH = -1e300
 
 
@@ -260,11 +261,13 @@ def _cut_ears(plane, size, has_surface, has_texture, cut):
         before[i], after[i] = (i - 1) % size, (i + 1) % size
     for i in range(size):
         worth[i] = _ear_worth(plane, has_surface, has_texture, before, after, i)
-    start = 0
+    start, looks_left = 0, _LOOKS
     for k in range(size - 3):
         tip = _best_tip(worth, after, start)
-        if worth[tip] <= 0:
-            # No sound ear is known: look again everywhere, then take the least bad one.
+        if worth[tip] <= 0 and looks_left > 0:
+            # No sound ear is known: look again everywhere, then take the least bad one. A
+            # polygon that crosses itself would ask for this at every step.
+            looks_left -= 1
             i = start
             for _ in range(size - k):
                 worth[i] = _ear_worth(plane, has_surface, has_texture, before, after, i)
