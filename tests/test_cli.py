@@ -34,7 +34,8 @@ f 1/1 2/2 3/3 4/4
 
 
 @pytest.fixture(autouse=True)
-def _no_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_limits(tmp_path / "evenweave.toml", DEFAULT)
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
     monkeypatch.chdir(tmp_path)
 
@@ -259,9 +260,9 @@ def test_limits_writes_the_defaults_but_never_over_a_file(
 ) -> None:
     assert ran("limits") == 0
     assert capsys.readouterr().out == default_toml()
-    assert ran("limits", "--output", "evenweave.toml") == 0
-    assert read_limits(tmp_path / "evenweave.toml") == DEFAULT
-    assert ran("limits", "--output", "evenweave.toml") == 2
+    assert ran("limits", "--output", "new.toml") == 0
+    assert read_limits(tmp_path / "new.toml") == DEFAULT
+    assert ran("limits", "--output", "new.toml") == 2
     assert "it exists already" in capsys.readouterr().err
 
 

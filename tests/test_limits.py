@@ -282,9 +282,10 @@ def test_the_nearest_file_upward_is_found(tmp_path: Path, monkeypatch: pytest.Mo
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
     deep = tmp_path / "assets" / "lantern"
     deep.mkdir(parents=True)
-    assert discover(deep).path is None
+    root = Path(tmp_path.anchor)
+    assert discover(root) == limits_file.FoundLimits(DEFAULT, None)
     own = save_user_limits(Limits(coverage=0.1))
-    assert discover(deep) == limits_file.FoundLimits(Limits(coverage=0.1), own)
+    assert discover(root) == limits_file.FoundLimits(Limits(coverage=0.1), own)
     write_limits(tmp_path / "evenweave.toml", Limits(coverage=0.2))
     assert discover(deep).limits.coverage == 0.2
     write_limits(deep / "evenweave.toml", Limits(coverage=0.3))

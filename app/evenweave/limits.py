@@ -236,21 +236,23 @@ class Limits:
         that before one for its material; among equals an exact name before a pattern, then
         the later rule. Of an island's several parts the most important counts.
         """
-        names: dict[RuleKind, Sequence[Sequence[str]]] = {
-            "island": [(island, f"{layout}/{island}")],
-            "part": [(part,) for part in parts],
-            "material": [(material,) for material in materials],
-        }
-        for kind in ("island", "part", "material"):
-            rules = [rule for rule in self.importance if rule.kind == kind]
-            factors = [
-                factor
-                for one in names[kind]
-                if rules and (factor := _factor(rules, one)) is not None
-            ]
+        own = self.own_importance_of(island, layout)
+        return self.shared_importance_of(parts, materials) if own is None else own
+
+    def own_importance_of(self, island: str, layout: str) -> float | None:
+        """Return the factor that rules for islands give; None where none fits."""
+        return _factor(self._rules("island"), (island, f"{layout}/{island}"))
+
+    def shared_importance_of(self, parts: Iterable[str], materials: Iterable[str]) -> float:
+        """Return the factor that rules for parts and materials give; 1 where none fits."""
+        for rules, names in ((self._rules("part"), parts), (self._rules("material"), materials)):
+            factors = [found for name in names if (found := _factor(rules, (name,))) is not None]
             if factors:
                 return max(factors)
         return 1.0
+
+    def _rules(self, kind: RuleKind) -> list[Importance]:
+        return [rule for rule in self.importance if rule.kind == kind]
 
 
 def _factor(rules: Sequence[Importance], names: Sequence[str]) -> float | None:

@@ -10,6 +10,7 @@ from evenweave.check.numbers import density, number, told_apart
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.warning import Severity
 from evenweave.check.where import edge_lines
+from evenweave.check.where_kernels import stretch_beyond
 
 
 def octaves(ratio: FloatArray) -> FloatArray:
@@ -22,18 +23,16 @@ def _stretch(subject: Subject) -> list[Finding]:
     island, limits, triangle = subject.measures.island, subject.limits, subject.measures.triangle
     is_far = exceeds(island.stretch_p95, limits.stretch_p95)
     is_all_over = exceeds(island.stretch_median, limits.stretch_median) & ~is_far
-    if not (is_far | is_all_over).any():
-        return []
     found = []
     for is_failing, value, limit, variant in (
         (is_far, island.stretch_p95, limits.stretch_p95, ""),
         (is_all_over, island.stretch_median, limits.stretch_median, "median"),
     ):
-        bad = subject.triangles_of(is_failing)
-        excess = np.zeros(len(triangle.s1))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            excess[bad] = triangle.s1[bad] / np.abs(triangle.s2[bad]) - limit
-        weight = np.where(np.isfinite(excess), excess, 0.0) * triangle.area_m2
+        if not is_failing.any():
+            continue
+        weight = stretch_beyond(
+            triangle.s1, triangle.s2, triangle.area_m2, subject.triangle_island, is_failing, limit
+        )
         found += on_islands(
             subject,
             is_failing,
@@ -42,7 +41,7 @@ def _stretch(subject: Subject) -> list[Finding]:
             limit=limit,
             variant=variant,
             triangle_weight=weight,
-            faces=subject.faces_of(bad[weight[bad] > 0]),
+            faces=subject.faces_of(np.flatnonzero(weight).astype(np.int32)),
         )
     return found
 

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, ints
+from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, frozen, ints
 from evenweave.check.warning import Severity
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits, Purpose
@@ -50,7 +50,7 @@ class Subject:
     @cached_property
     def triangle_island(self) -> IntArray:
         """(T,) int32."""
-        return self.layout.face_island[self.layout.triangle_face]
+        return frozen(self.layout.face_island[self.layout.triangle_face])
 
     def triangles_of(self, is_wanted: BoolArray) -> IntArray:
         """Return the triangles of the islands for which `is_wanted`, (I,), is true."""
@@ -58,7 +58,9 @@ class Subject:
 
     def faces_of(self, triangles: IntArray) -> IntArray:
         """Return the faces that these triangles belong to, ascending."""
-        return ints(np.unique(self.layout.triangle_face[triangles]))
+        is_meant = np.zeros(len(self.layout.asset_face), dtype=bool)
+        is_meant[self.layout.triangle_face[triangles]] = True
+        return ints(np.flatnonzero(is_meant))
 
     def name(self, island: int) -> str:
         """Return an island's name."""

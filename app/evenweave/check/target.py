@@ -18,22 +18,31 @@ def island_importance(asset: Asset, layout: Layout, limits: Limits) -> FloatArra
     """Return the factor of each island, (I,)."""
     if not limits.importance:
         return floats(np.ones(layout.island_count))
-    material = asset.face_material[layout.asset_face]
-    used = np.unique(np.stack([layout.face_island, material], axis=1), axis=0)
-    materials: list[list[str]] = [[] for _ in layout.island_name]
-    for island, one in used.tolist():
-        materials[island].append(asset.material_names[one])
-    return floats(
-        [
-            limits.importance_of(
-                name,
-                layout=layout.name,
-                parts=[asset.part_names[part] for part in layout.island_parts[island]],
-                materials=materials[island],
+    materials = _island_materials(asset, layout)
+    shared: dict[tuple[tuple[int, ...], tuple[int, ...]], float] = {}
+    factors = []
+    for name, place in zip(
+        layout.island_name, zip(layout.island_parts, materials, strict=True), strict=True
+    ):
+        if place not in shared:
+            shared[place] = limits.shared_importance_of(
+                [asset.part_names[part] for part in place[0]],
+                [asset.material_names[material] for material in place[1]],
             )
-            for island, name in enumerate(layout.island_name)
-        ]
-    )
+        own = limits.own_importance_of(name, layout.name)
+        factors.append(shared[place] if own is None else own)
+    return floats(factors)
+
+
+def _island_materials(asset: Asset, layout: Layout) -> list[tuple[int, ...]]:
+    """Return the materials of each island, ascending."""
+    face_material = asset.face_material[layout.asset_face]
+    used = np.zeros((layout.island_count, len(asset.material_names)), dtype=bool)
+    used[layout.face_island, face_material] = True
+    found: list[list[int]] = [[] for _ in layout.island_name]
+    for island, material in np.argwhere(used).tolist():
+        found[island].append(material)
+    return [tuple(materials) for materials in found]
 
 
 def target_density(measures: Measures, limits: Limits, importance: FloatArray) -> float:

@@ -6,6 +6,7 @@ import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats
 from evenweave.check.subject import NO_POINTS, NO_SEGMENTS, Subject
+from evenweave.check.where_kernels import heaviest_triangles
 
 
 def spots(
@@ -16,18 +17,15 @@ def spots(
     is_wanted : (I,); triangle_weight : (T,), by default the texel area. Islands ascend; an
     island without any triangle is left out.
     """
-    triangles = subject.triangles_of(is_wanted)
-    if len(triangles) == 0:
-        return NO_POINTS
     if triangle_weight is None:
         triangle_weight = np.abs(subject.measures.triangle.area_px)
-    weight = np.nan_to_num(triangle_weight[triangles], nan=-np.inf)
-    island = subject.triangle_island[triangles]
-    heaviest = np.full(subject.layout.island_count, -np.inf)
-    np.maximum.at(heaviest, island, weight)
-    is_heaviest = weight == heaviest[island]
-    _, first = np.unique(island[is_heaviest], return_index=True)
-    corners = subject.layout.triangle_corner[triangles[is_heaviest][first]]
+    heaviest = heaviest_triangles(
+        subject.triangle_island, np.array(is_wanted), np.array(triangle_weight)
+    )
+    triangles = heaviest[heaviest >= 0]
+    if len(triangles) == 0:
+        return NO_POINTS
+    corners = subject.layout.triangle_corner[triangles]
     return floats(subject.layout.uv[subject.layout.corner_uv[corners]].mean(axis=1))
 
 
