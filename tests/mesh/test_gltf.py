@@ -474,6 +474,7 @@ def test_not_finite_positions_are_left_for_the_front_door_to_judge(
     broken = QUAD.copy()
     broken[2, 1] = np.nan
     broken[3, 0] = np.inf
+    broken.view("<u4")[3, 1] = 0x7F800001  # a signalling NaN
     primitive = {"attributes": {"POSITION": file.accessor(broken)}}
     file.show({**primitive, "indices": file.accessor(QUAD_INDICES)}, scale=[2, 2, 2])
     asset = gltf.read(file.glb(tmp_path / "a.glb"))

@@ -38,7 +38,8 @@ class Accessors:
             raise place.problem(
                 f"it is of type {shown(accessor.get('type'))}, which has no use here"
             )
-        values = raw.astype(np.float64)
+        with np.errstate(invalid="ignore"):  # a signalling NaN is for the front door to judge
+            values = raw.astype(np.float64)
         if accessor.get("normalized") is True and raw.dtype.kind in "iu":
             values /= np.iinfo(raw.dtype).max
             if raw.dtype.kind == "i":

@@ -29,7 +29,8 @@ def as_floats(value: Any, width: int, place: Place) -> FloatArray:
     It is a copy: the library's own arrays may lie in the mapped file.
     """
     try:
-        array = np.array(value, dtype=np.float64)
+        with np.errstate(invalid="ignore"):  # a signalling NaN is for the front door to judge
+            array = np.array(value, dtype=np.float64)
     except (TypeError, ValueError):
         raise place.problem("numbers were expected") from None
     if array.size == 0:
