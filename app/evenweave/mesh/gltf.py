@@ -45,7 +45,9 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     scene = read_scene(document, place, remarks)
     assembly = Assembly(path, len(data))
     accessors = Accessors(document, buffers)
-    primitives = Primitives(accessors, Materials(document, place, remarks), assembly, remarks)
+    primitives = Primitives(
+        accessors, Materials(document, place, remarks), assembly, remarks=remarks
+    )
     distinct = Distinct()
     for done, placement in enumerate(scene.placements):
         progress(0.1 + 0.8 * done / len(scene.placements), "reading the meshes")

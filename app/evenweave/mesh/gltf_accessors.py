@@ -79,7 +79,7 @@ class Accessors:
         count = integer(accessor, "count", place)
         shape = (count, _WIDTH[kind])
         if "bufferView" in accessor:
-            values = self._viewed(accessor, shape, dtype, place)
+            values = self._viewed(accessor, shape, dtype, place=place)
         elif count <= _MOST_UNBACKED:
             values = np.zeros(shape, dtype)
         else:
@@ -89,7 +89,7 @@ class Accessors:
         return values
 
     def _viewed(
-        self, holder: JsonObject, shape: tuple[int, int], dtype: np.dtype[Any], place: Place
+        self, holder: JsonObject, shape: tuple[int, int], dtype: np.dtype[Any], *, place: Place
     ) -> NDArray[Any]:
         """Return the (N, width) elements that a holder of 'bufferView' and 'byteOffset' names."""
         view, stride, data = self._buffer_view(integer(holder, "bufferView", place), place)
@@ -137,11 +137,11 @@ class Accessors:
         dtype = _component(where, place)
         if dtype.kind != "u":
             raise place.problem("its indices should be unsigned whole numbers")
-        index = self._viewed(where, (count, 1), dtype, place.at("indices"))[:, 0]
+        index = self._viewed(where, (count, 1), dtype, place=place.at("indices"))[:, 0]
         if count and int(index.max()) >= len(base):
             raise place.problem(f"index {int(index.max())} is beyond its {len(base)} elements")
         values = inner(sparse, "values", place)
-        new = self._viewed(values, (count, base.shape[1]), base.dtype, place.at("values"))
+        new = self._viewed(values, (count, base.shape[1]), base.dtype, place=place.at("values"))
         replaced = base.copy()
         replaced[index] = new
         return replaced

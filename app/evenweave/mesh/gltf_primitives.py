@@ -47,7 +47,7 @@ class Primitives:
     """Puts primitives into an assembly; vertices that primitives share stay shared."""
 
     def __init__(
-        self, accessors: Accessors, materials: Materials, assembly: Assembly, remarks: Remarks
+        self, accessors: Accessors, materials: Materials, assembly: Assembly, *, remarks: Remarks
     ) -> None:
         self._accessors = accessors
         self._materials = materials
@@ -75,8 +75,11 @@ class Primitives:
         self._refuse_compressed(primitive, attributes, place)
         numbers = {name: integer(attributes, name, place) for name in _read_names(attributes)}
         # Rows come first: reading them checks the counts that the triangles rely on.
-        rows = {name: self._row(name, numbers[name], primitive, part, place) for name in numbers}
-        corners = self._triangles(primitive, numbers, mode, place)
+        rows = {
+            name: self._row(name, numbers[name], primitive=primitive, part=part, place=place)
+            for name in numbers
+        }
+        corners = self._triangles(primitive, numbers, mode, place=place)
         if is_mirroring(part.world):
             corners = turned_over(corners)
         by_name = {name: _shifted(corners, row) for name, row in rows.items()}
@@ -105,7 +108,7 @@ class Primitives:
             )
 
     def _triangles(
-        self, primitive: JsonObject, numbers: dict[str, int], mode: int, place: Place
+        self, primitive: JsonObject, numbers: dict[str, int], mode: int, *, place: Place
     ) -> IntArray:
         """Return (3 T,) int32 vertex numbers, each within every attribute that is read."""
         counts = {name: self._accessors.count(numbers[name], place) for name in numbers}
@@ -126,7 +129,9 @@ class Primitives:
             self._corners[key] = triangle_corners(indices, mode, at)
         return self._corners[key]
 
-    def _row(self, name: str, number: int, primitive: JsonObject, part: Part, place: Place) -> int:
+    def _row(
+        self, name: str, number: int, *, primitive: JsonObject, part: Part, place: Place
+    ) -> int:
         """Return the assembly's first row of an attribute, gathered once for all who share it."""
         at = place.at(name)
         if name in ("POSITION", "NORMAL"):
@@ -138,9 +143,9 @@ class Primitives:
                     row = self._assembly.add_normal(carried_normals(values, part.world))
                 part.rows[name, number] = row
             return part.rows[name, number]
-        return self._uv_row(name, number, primitive, at)
+        return self._uv_row(name, number, primitive=primitive, place=at)
 
-    def _uv_row(self, name: str, number: int, primitive: JsonObject, place: Place) -> int:
+    def _uv_row(self, name: str, number: int, *, primitive: JsonObject, place: Place) -> int:
         """Return the first row of a UV set's points, which do not move with the part."""
         uv_set = int(name.removeprefix("TEXCOORD_"))
         self.uv_sets.add(uv_set)

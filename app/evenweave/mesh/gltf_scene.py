@@ -47,7 +47,7 @@ def read_scene(document: JsonObject, place: Place, remarks: Remarks) -> Scene:
     if not items(document, "nodes", place):
         identity = np.eye(4)
         return Scene(tuple(Placement(None, "", mesh, identity) for mesh in range(len(meshes))), {})
-    scene = _walked(document, _roots(document, place, remarks), place, remarks)
+    scene = _walked(document, _roots(document, place, remarks), place, remarks=remarks)
     unplaced = len(meshes) - len({placement.mesh for placement in scene.placements})
     remarks.count("Meshes that no node of the scene shows are left out", unplaced)
     return scene
@@ -77,7 +77,7 @@ def _roots(document: JsonObject, place: Place, remarks: Remarks) -> list[int]:
     return [index for index in range(len(nodes)) if index not in children]
 
 
-def _walked(document: JsonObject, roots: list[int], place: Place, remarks: Remarks) -> Scene:
+def _walked(document: JsonObject, roots: list[int], place: Place, *, remarks: Remarks) -> Scene:
     """Visit every node below the roots in file order, without recursion."""
     parent: dict[int, int | None] = {}
     node_world: dict[int, FloatArray] = {}
@@ -87,7 +87,7 @@ def _walked(document: JsonObject, roots: list[int], place: Place, remarks: Remar
         index, above = waiting.pop()
         at = place.at(node_words(document, index))
         if index in parent:
-            _refuse_second_visit(document, (index, above), parent, at)
+            _refuse_second_visit(document, (index, above), parent, place=at)
         parent[index] = above
         node = entry(document, "nodes", index, place)
         local = _local(node, at)
@@ -107,17 +107,21 @@ def _walked(document: JsonObject, roots: list[int], place: Place, remarks: Remar
 
 
 def _refuse_second_visit(
-    document: JsonObject, visit: tuple[int, int | None], parent: dict[int, int | None], at: Place
+    document: JsonObject,
+    visit: tuple[int, int | None],
+    parent: dict[int, int | None],
+    *,
+    place: Place,
 ) -> None:
     index, above = visit
     ancestor = above
     while ancestor is not None and ancestor != index:
         ancestor = parent[ancestor]
     if ancestor == index:
-        raise at.problem("it is its own ancestor")
+        raise place.problem("it is its own ancestor")
     parents = [node_words(document, p) for p in (parent[index], above) if p is not None]
     where = " and ".join(["the scene"] * (2 - len(parents)) + parents)
-    raise at.problem(f"it stands in the hierarchy twice, under {where}")
+    raise place.problem(f"it stands in the hierarchy twice, under {where}")
 
 
 def _node_numbers(holder: JsonObject, key: str, place: Place) -> list[int]:

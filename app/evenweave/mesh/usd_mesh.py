@@ -90,7 +90,7 @@ class Meshes:
                 face_size=topology.face_size,
                 corner_position=_shifted(corners, row),
                 corner_normal=self._normals(mesh, elements, topology, world=world, place=place),
-                corner_uv=self._uvs(prim, elements, topology, place),
+                corner_uv=self._uvs(prim, elements, topology, place=place),
             )
         )
 
@@ -152,14 +152,14 @@ class Meshes:
         if scheme.HasAuthoredValue() and earliest(scheme) != "none":
             # The limit surface has its own normals; authored ones are ignored by definition.
             return None
-        found = normals(mesh, elements, self._remarks, place)
+        found = normals(mesh, elements, self._remarks, place=place)
         if found is None:
             return None
         row = self._assembly.add_normal(carried_normals(found.values, world))
         return _shifted(found.corner[topology.corner], row)
 
     def _uvs(
-        self, prim: Any, elements: Elements, topology: _Topology, place: Place
+        self, prim: Any, elements: Elements, topology: _Topology, *, place: Place
     ) -> dict[str, IntArray]:
         corner_uv: dict[str, IntArray] = {}
         for primvar in uv_primvars(prim):

@@ -96,7 +96,9 @@ def uv_primvars(prim: Any) -> list[UvPrimvar]:
     return found
 
 
-def normals(mesh: Any, elements: Elements, remarks: Remarks, place: Place) -> CornerValues | None:
+def normals(
+    mesh: Any, elements: Elements, remarks: Remarks, *, place: Place
+) -> CornerValues | None:
     """Return a mesh's normals: primvars:normals goes before the attribute, as USD has it."""
     from pxr import UsdGeom
 
