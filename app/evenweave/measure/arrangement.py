@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray
-from evenweave.measure import chain_kernels, crossing_kernels, grid_kernels, winding_kernels
+from evenweave.measure import piece_kernels, crossing_kernels, grid_kernels, winding_kernels
 from evenweave.measure.residual import ResidualEdges
 
 CROSSING_TESTS = 10_000_000
@@ -146,10 +146,10 @@ def arrange(segments: Segments, grid: Grid) -> Arrangement | None:
         return None
     position, cut_points, cut_segment = _cut(segments, pairs)
     unique, own = _merge(cut_points, cut_segment)
-    chain_start, order, way = chain_kernels.chains(unique, len(position))
+    chain_start, order, way = piece_kernels.chains(unique, len(position))
     points = np.where(way[:, None] > 0, unique[order], unique[order][:, ::-1])
     points = np.ascontiguousarray(points)
-    longest = chain_kernels.longest_pieces(chain_start, points, position)
+    longest = piece_kernels.longest_pieces(chain_start, points, position)
     own_start, own_segment, own_sign = own.of(order[longest], way[longest])
     signed = own_sign * segments.weight[own_segment]
     net = np.add.reduceat(signed, own_start[:-1]).astype(np.int32)
@@ -166,7 +166,7 @@ def arrange(segments: Segments, grid: Grid) -> Arrangement | None:
 
 def is_sound(arrangement: Arrangement, segments: Segments) -> bool:
     """Tell whether the depths found for the chains agree with one another round every point."""
-    length = chain_kernels.disagreement(
+    length = piece_kernels.disagreement(
         arrangement.chain_start, arrangement.points, arrangement.position, arrangement.depth
     )
     return bool(length <= _DISAGREEMENT * segments.slack)
