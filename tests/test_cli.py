@@ -104,10 +104,13 @@ def test_json_is_valid_by_the_schema(
     assert density == pytest.approx(1024)
 
 
-def test_csv_has_a_line_an_island(square: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert ran("check", square, "--format", "csv") == 0
-    (line,) = csv.DictReader(io.StringIO(capsys.readouterr().out))
-    assert line["warnings"] == "coverage"
+def test_csv_has_a_line_an_island(
+    square: Path, outside: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert ran("check", square, outside, "--format", "csv") == 1
+    first, second = csv.DictReader(io.StringIO(capsys.readouterr().out))
+    assert (first["island"], first["warnings"]) == ("square", "")
+    assert second["warnings"] == "crosses-tile"
 
 
 def test_tile_density_and_unit_are_obeyed(square: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -110,6 +110,14 @@ def test_an_object_without_uvs_is_one_fault_and_nothing_else() -> None:
     assert warning.value == bare.face_count
 
 
+def test_a_single_island_has_room_all_round_and_stacks_with_nobody() -> None:
+    half = shapes.textured(shapes.plane(1, 1), lambda uv: 0.25 + 0.5 * uv)
+    (one,) = review(half, DEFAULT).layouts
+    assert one.measures.gaps.padding_px.tolist() == [np.inf]
+    assert one.measures.stacks.group == ()
+    assert [w.check for w in one.warnings] == ["coverage"]
+
+
 def test_the_unit_sets_the_density(pieces: Asset) -> None:
     in_cm = review(replace(pieces, unit=Unit(0.01, is_stated=True)), DEFAULT)
     assert in_cm.layouts[0].target_density == pytest.approx(

@@ -247,7 +247,7 @@ def nearest_others(
     work = 0
     for run in range(len(run_box)):
         g, tile = run_group[run], run_tile[run]
-        if best[g] == 0.0:
+        if best[g] == 0.0 or node_group[1] == g:
             continue
         stack[0] = 1
         depth = 1

@@ -69,7 +69,7 @@ def _groups(first: IntArray) -> list[tuple[int, ...]]:
     """Return the members of each group of two or more, ascending, by first member."""
     order = np.argsort(first, kind="stable")
     start = np.flatnonzero(np.diff(first[order], prepend=-1))
-    end = np.append(start[1:], len(order))
+    end = np.append(start[1:], len(order))[: len(start)]
     return [tuple(order[a:b].tolist()) for a, b in zip(start, end, strict=True) if b - a > 1]
 
 
