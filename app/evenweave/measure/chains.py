@@ -9,7 +9,7 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.measure.chains_kernels import link_seams, walk_chains
-from evenweave.measure.seams import corner_faces, edge_length_m
+from evenweave.measure.corners import corner_faces, edge_length_m
 
 
 @dataclass(frozen=True, eq=False)

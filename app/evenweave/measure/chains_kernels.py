@@ -6,6 +6,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.corner_kernels import corner_after
+
 
 @njit(cache=True, nogil=True)
 def link_seams(
@@ -28,10 +30,10 @@ def link_seams(
         for side in range(2):
             end = 2 * i + side
             c, d = seam[i, 0], seam[i, 1]
-            behind = _after(d, face_start, corner_face)
+            behind = corner_after(d, face_start, corner_face)
             is_opposite = corner_point[c] == corner_point[behind]
             if side == 1:
-                c = _after(c, face_start, corner_face)
+                c = corner_after(c, face_start, corner_face)
             # The second side's corner at the same point.
             other = behind if is_opposite == (side == 0) else d
             a, b = corner_uv[c], corner_uv[other]
@@ -55,12 +57,6 @@ def link_seams(
             if partners == 1 and bucket[p + 1] - bucket[p] <= 64:
                 link[end] = found
     return link
-
-
-@njit(cache=True, nogil=True)
-def _after(c, face_start, corner_face):
-    f = corner_face[c]
-    return c + 1 if c + 1 < face_start[f + 1] else face_start[f]
 
 
 @njit(cache=True, nogil=True)

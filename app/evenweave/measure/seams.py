@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
+from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure import seams_kernels as kernels
+from evenweave.measure.corners import corner_faces, edge_length_m
 from evenweave.measure.results import Seams, TriangleMeasures
+from evenweave.measure.shading import Shading
 from evenweave.mesh.asset import Asset
 
 
@@ -33,10 +33,9 @@ def measure_seams(
     length, step, turn, fold = kernels.seam_steps(
         seam, corner_face, layout.face_start, layout.corner_point, layout.corner_uv,
         layout.triangle_corner, layout.point_m, layout.uv, triangles.s1, triangles.s2,
-        float(tile.width), float(tile.height),
-    )  # fmt: skip
+        )  # fmt: skip
     island = layout.face_island[corner_face[seam]].reshape(-1, 2)
-    shading = _Shading.of(layout, asset, corner_face)
+    shading = Shading.of(layout, asset, corner_face)
     is_hard = shading.hard_seams(layout, frozen(fold))
     hard_inside = frozen(shading.hard_inside(layout))
     border = layout.edges.border
@@ -62,69 +61,6 @@ def measure_seams(
         fragment=frozen(fragment),
         fragment_share=frozen(fragment_share),
     )
-
-
-def edge_length_m(layout: Layout, corner: IntArray, corner_face: IntArray) -> FloatArray:
-    """Return the (N,) length in metres of the edges that begin at some corners.
-
-    corner_face : (C,) int32 from `corner_faces`
-    """
-    length: FloatArray = kernels.edge_lengths(
-        corner, corner_face, layout.face_start, layout.corner_point, layout.point_m
-    )
-    return length
-
-
-def corner_faces(layout: Layout) -> IntArray:
-    """Return (C,) int32, the face of every corner."""
-    return frozen(kernels.corner_faces(layout.face_start))
-
-
-@dataclass(frozen=True, eq=False)
-class _Shading:
-    """What the file says of shading: normals at corners, smoothing groups of faces.
-
-    asset_shift : (F,) int32 to add to a layout's corner to get the asset's
-    """
-
-    is_stated: bool
-    corner_face: IntArray
-    asset_shift: IntArray
-    corner_normal: IntArray
-    normal: FloatArray
-    face_smoothing: IntArray
-
-    @classmethod
-    def of(cls, layout: Layout, asset: Asset, corner_face: IntArray) -> _Shading:
-        smoothing = asset.face_smoothing[layout.asset_face]
-        has_groups = bool(len(smoothing)) and bool(smoothing.max() >= 0)
-        return cls(
-            is_stated=len(asset.normal) > 0 or has_groups,
-            corner_face=corner_face,
-            asset_shift=frozen(asset.face_start[layout.asset_face] - layout.face_start[:-1]),
-            corner_normal=asset.corner_normal,
-            normal=asset.normal,
-            face_smoothing=frozen(smoothing),
-        )
-
-    def hard_seams(self, layout: Layout, fold_degrees: FloatArray) -> BoolArray:
-        if not self.is_stated:
-            return np.zeros(len(fold_degrees), dtype=bool)
-        is_hard: BoolArray = kernels.hard_seams(
-            layout.edges.seam, self.corner_face, layout.face_start, layout.corner_point,
-            self.asset_shift, self.corner_normal, self.normal, self.face_smoothing, fold_degrees,
-        )  # fmt: skip
-        return is_hard
-
-    def hard_inside(self, layout: Layout) -> IntArray:
-        if not self.is_stated:
-            return np.zeros(0, dtype=np.int32)
-        corners: IntArray = kernels.hard_inner_edges(
-            layout.edges.twin, self.corner_face, layout.face_start, layout.corner_point,
-            layout.corner_uv, layout.triangle_corner, layout.point_m, self.asset_shift,
-            self.corner_normal, self.normal, self.face_smoothing,
-        )  # fmt: skip
-        return corners
 
 
 def _sums(index: IntArray, value: FloatArray, count: int) -> FloatArray:
