@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,6 +15,9 @@ from evenweave.report.solid_scene import next_corner
 
 MOST_FACES = 4000  # beyond that outlines of single faces are only noise
 MOST_SPOTS = 200
+MOST_LIFTED = 400  # segments found again on the object
+
+IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,6 +29,7 @@ class Places:
     spot: FloatArray
 
 
+@lru_cache(maxsize=2)
 def flat_places(scene: FlatScene, warning: LayoutWarning) -> Places:
     """Return a warning's places in the texture, A = 2."""
     layout = scene.layout
@@ -51,6 +56,7 @@ def place_bounds(scene: FlatScene, warning: LayoutWarning) -> Bounds | None:
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
+@lru_cache(maxsize=2)
 def solid_places(scene: FlatScene, warning: LayoutWarning) -> Places:
     """Return a warning's places on the object, A = 3: lifted from the texture to the surface."""
     layout = scene.layout
@@ -60,7 +66,7 @@ def solid_places(scene: FlatScene, warning: LayoutWarning) -> Places:
         (layout.point_m[layout.corner_point[corner]], layout.point_m[layout.corner_point[after]]), 1
     ).reshape(-1, 3)
     spot, found = lift(layout, warning.points[:MOST_SPOTS].reshape(-1, 2), warning.islands)
-    segments = warning.segments[:MOST_FACES].reshape(-1, 2)
+    segments = warning.segments[:MOST_LIFTED].reshape(-1, 2)
     lifted, is_found = lift(layout, segments, warning.islands)
     whole = is_found.reshape(-1, 2).all(axis=1)
     point = np.concatenate((ends, lifted.reshape(-1, 2, 3)[whole].reshape(-1, 3)))
@@ -88,28 +94,43 @@ def lift(
         return place, found
     triangle = layout.triangle_corner
     if islands:
-        island = layout.face_island[layout.triangle_face]
-        triangle = triangle[np.isin(island, np.array(islands, dtype=np.int32))]
-    corner = layout.uv[layout.corner_uv[triangle]]
-    low, high = corner.min(axis=1) - 1e-7, corner.max(axis=1) + 1e-7
-    for number, (u, v) in enumerate(uv):
-        near = np.flatnonzero(
-            (low[:, 0] <= u) & (u <= high[:, 0]) & (low[:, 1] <= v) & (v <= high[:, 1])
-        )
-        if len(near) == 0:
-            continue
-        weight = _weights(corner[near], np.array([u, v]))
-        least = weight.min(axis=1)
-        best = int(np.argmax(least))
-        if least[best] > -1e-4:
-            point = layout.point_m[layout.corner_point[triangle[near[best]]]]
-            place[number] = weight[best] @ point
-            found[number] = True
+        is_wanted = np.zeros(layout.island_count, dtype=np.bool_)
+        is_wanted[list(islands)] = True
+        triangle = triangle[is_wanted[layout.face_island[layout.triangle_face]]]
+    pair_triangle, pair_point = _near(layout.uv[layout.corner_uv[triangle]], uv)
+    weight = _weights(layout.uv[layout.corner_uv[triangle[pair_triangle]]], uv[pair_point])
+    least = weight.min(axis=1)
+    # The best triangle of each point comes last of its pairs.
+    order = np.lexsort((-pair_triangle, least, pair_point))
+    last = order[np.flatnonzero(np.diff(pair_point[order], append=-1))]
+    last = last[least[last] > -1e-4]
+    point = layout.point_m[layout.corner_point[triangle[pair_triangle[last]]]]
+    place[pair_point[last]] = np.einsum("ni,nia->na", weight[last], point)
+    found[pair_point[last]] = True
     return place, found
 
 
+def _near(corner: FloatArray, uv: FloatArray) -> tuple[IndexArray, IndexArray]:
+    """Return the pairs (triangle, point) where the point lies in the triangle's box."""
+    order = np.argsort(uv[:, 0], kind="stable")
+    along = uv[order, 0]
+    low, high = corner.min(axis=1) - 1e-7, corner.max(axis=1) + 1e-7
+    first = np.searchsorted(along, low[:, 0], side="left")
+    count = np.searchsorted(along, high[:, 0], side="right") - first
+    reach = np.flatnonzero(
+        (count > 0) & (high[:, 1] >= uv[:, 1].min()) & (low[:, 1] <= uv[:, 1].max())
+    )
+    count = count[reach]
+    triangle = np.repeat(reach, count)
+    step = np.arange(len(triangle)) - np.repeat(np.cumsum(count) - count, count)
+    point = order[first[triangle] + step]
+    v = uv[point, 1]
+    inside = (low[triangle, 1] <= v) & (v <= high[triangle, 1])
+    return triangle[inside], point[inside]
+
+
 def _weights(corner: FloatArray, point: FloatArray) -> FloatArray:
-    """Return (N, 3) barycentric weights of a point in N triangles; -inf in degenerate ones."""
+    """Return (N, 3) barycentric weights of N points in N triangles; -inf in degenerate ones."""
     a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
     area = _cross(b - a, c - a)
     with np.errstate(divide="ignore", invalid="ignore"):
