@@ -135,8 +135,9 @@ def _pair_borders(
         deep, arrangement.chain_start, arrangement.points, arrangement.longest,
         arrangement.position, arrangement.own_start, arrangement.own_segment,
         arrangement.own_sign, segments.segment, segments.weight, segments.island,
-        arrangement.cell, grid.cell_start, grid.cell_segment, grid.reference_x, grid.reference_y, cell_cover, cover_start, cover_island,
-        cover_times, island_count, _COVER_ENTRIES,
+        arrangement.cell, grid.cell_start, grid.cell_segment, grid.reference_x,
+        grid.reference_y, cell_cover, cover_start, cover_island, cover_times, island_count,
+        _COVER_ENTRIES,
     )  # fmt: skip
     if len(border) and border[0, 0] < 0:
         return None
