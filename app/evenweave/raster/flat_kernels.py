@@ -28,6 +28,7 @@ from evenweave.raster.kernel_types import (
 SUB = 256.0
 HALF = 128.0
 SMALL = 3 * 256  # extent up to which whole numbers are used, and no wire is drawn
+WIRED = 4 * 256  # extent below which there can be no wire
 WIRE_NONE_PX = 5.0  # height of a triangle at which its wire is gone
 WIRE_FULL_PX = 14.0  # and at which it is fully there
 
@@ -192,7 +193,7 @@ def rasterise_flat(
             p_per = 0.0
             q_per = 0.0
             s_per = 0.0
-            if x1 - x0 > 3 or y1 - y0 > 3:
+            if max(right - left, bottom - top) > WIRED:
                 p_len = np.sqrt(px * px + py * py)
                 q_len = np.sqrt(qx * qx + qy * qy)
                 s_len = np.sqrt(sx * sx + sy * sy)

@@ -11,7 +11,15 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.flat_kernels import HALF, SMALL, SUB, WIRE_FULL_PX, WIRE_NONE_PX, covers
+from evenweave.raster.flat_kernels import (
+    HALF,
+    SMALL,
+    SUB,
+    WIRE_FULL_PX,
+    WIRE_NONE_PX,
+    WIRED,
+    covers,
+)
 from evenweave.raster.kernel_types import (
     B1,
     F1,
@@ -102,10 +110,14 @@ def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
 def fill_solid(ax, ay, bx, by, cx, cy, ia, ib, ic, mine, flags, row0, row1, ids, depth, wire):
     """Fill one triangle given in 1/256 pixel with its corners' inverse distances."""
     width = ids.shape[1]
-    x0 = int(max(np.ceil((min(ax, min(bx, cx)) - HALF) / SUB), 0.0))
-    x1 = int(min(np.floor((max(ax, max(bx, cx)) - HALF) / SUB), width - 1.0))
-    y0 = int(max(np.ceil((min(ay, min(by, cy)) - HALF) / SUB), float(row0)))
-    y1 = int(min(np.floor((max(ay, max(by, cy)) - HALF) / SUB), row1 - 1.0))
+    left = min(ax, min(bx, cx))
+    right = max(ax, max(bx, cx))
+    top = min(ay, min(by, cy))
+    bottom = max(ay, max(by, cy))
+    x0 = int(max(np.ceil((left - HALF) / SUB), 0.0))
+    x1 = int(min(np.floor((right - HALF) / SUB), width - 1.0))
+    y0 = int(max(np.ceil((top - HALF) / SUB), float(row0)))
+    y1 = int(min(np.floor((bottom - HALF) / SUB), row1 - 1.0))
     if x1 < x0 or y1 < y0:
         return
     area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay)
@@ -144,7 +156,7 @@ def fill_solid(ax, ay, bx, by, cx, cy, ia, ib, ic, mine, flags, row0, row1, ids,
     p_per = 0.0
     q_per = 0.0
     s_per = 0.0
-    if x1 - x0 > 3 or y1 - y0 > 3:
+    if max(right - left, bottom - top) > WIRED:
         p_len = np.sqrt(px * px + py * py)
         q_len = np.sqrt(qx * qx + qy * qy)
         s_len = np.sqrt(sx * sx + sy * sy)
