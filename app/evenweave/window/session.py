@@ -91,6 +91,7 @@ class Session(QObject):
         self.pictures = Lane(self)
         self.exports = Lane(self)
         self.colouring = Lane(self)
+        self.placing = Lane(self)
         self.lane.failed.connect(self._on_lane_failed)
         self.undo_stack = QUndoStack(self)
         self._limits = DEFAULT
@@ -247,7 +248,7 @@ class Session(QObject):
 
     def close(self) -> None:
         """End the background work."""
-        for lane in (self.lane, self.pictures, self.exports, self.colouring):
+        for lane in (self.lane, self.pictures, self.exports, self.colouring, self.placing):
             lane.close()
 
     # Looking.

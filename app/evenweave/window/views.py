@@ -7,9 +7,11 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
+from evenweave.check.warning import LayoutWarning
 from evenweave.progress import Progress
 from evenweave.raster.camera import Orbit
 from evenweave.report.coloured import Coloured, coloured
+from evenweave.report.places import flat_places, solid_places
 from evenweave.report.scene import Bounds
 from evenweave.window import figures
 from evenweave.window.canvas import UvCanvas
@@ -140,6 +142,7 @@ class Views(QWidget):
         self.canvas_panel.setCurrentIndex(0 if has_islands else 1)
         if shown is not None and not has_islands:
             self.without_uvs.tell(len(shown.layout.missing_face), len(shown.layout.unusable_face))
+        self._session.placing.cancel()
         self._clear_marks()
         self._wish_colours()
 
@@ -161,9 +164,26 @@ class Views(QWidget):
                 view.set_hover(self._session.hover)
 
     def _on_session_warning_chosen(self) -> None:
+        if not self.is_current or self._drawn is None:
+            return
+        warning, flat = self._session.warning, self._drawn.flat
+        if warning is None:
+            self._session.placing.cancel()
+            self._show_places(None)
+            return
+
+        def work(progress: Progress) -> LayoutWarning:
+            # Both keep their last answers, so that drawing does not look for places again.
+            flat_places(flat, warning)
+            solid_places(flat, warning)
+            return warning
+
+        self._session.placing.submit(work, self._show_places)
+
+    def _show_places(self, warning: LayoutWarning | None) -> None:
         if self.is_current:
             for view in (self.canvas, self.solid):
-                view.show_places(self._session.warning)
+                view.show_places(warning)
 
     def _on_session_place_asked(self) -> None:
         warning = self._session.warning
