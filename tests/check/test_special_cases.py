@@ -176,6 +176,18 @@ def test_what_looks_like_tiling_is_said_once_instead_of_a_fault_for_each_place()
     assert checks(away) == ["tiling-hint"]
 
 
+def test_islands_that_stick_out_a_little_do_not_look_like_tiling() -> None:
+    wide = sound(island={"bounds": dict.fromkeys(range(4), (0.0, 0.0, 1.01, 1.0))})
+    assert not wide.looks_tiling
+    assert one(wide, "crosses-tile").islands == (0, 1, 2, 3)
+
+
+def test_an_island_over_many_tiles_looks_like_tiling() -> None:
+    wide = sound(island={"bounds": dict.fromkeys(range(4), (0.0, 0.0, 5.0, 1.0))})
+    assert wide.outside_share == pytest.approx(0.8)
+    assert checks(wide) == ["tiling-hint"]
+
+
 def test_texture_used_several_times_over_looks_like_tiling() -> None:
     piled = sound(coverage={"total": 0.2, "share": floats([0.2])})
     assert one(piled, "tiling-hint").what == (

@@ -55,10 +55,16 @@ def crosses(island: IslandMeasures, limits: Limits) -> BoolArray:
     return np.asarray(_sticks_out(island, limits) & ~is_outside(island, limits))
 
 
-def fits_no_tile(island: IslandMeasures, limits: Limits) -> BoolArray:
-    """Tell for each island whether it fits into no UDIM tile, be those allowed or not."""
-    udim = replace(limits, udim=True)
-    return is_outside(island, udim) | crosses(island, udim)
+def share_outside(island: IslandMeasures, limits: Limits) -> FloatArray:
+    """Return how much of each island's box lies outside its UDIM tile, (I,) in 0 to 1.
+
+    All of it where that tile has no number. It does not matter whether UDIM is allowed.
+    """
+    low, high = island.bounds[:, :2], island.bounds[:, 2:]
+    inside = np.minimum(high, island.tile + 1) - np.maximum(low, island.tile)
+    size = np.maximum(high - low, np.finfo(float).tiny)
+    share = np.clip(inside / size, 0.0, 1.0).prod(axis=1)
+    return np.where(is_outside(island, replace(limits, udim=True)), 1.0, 1.0 - share)
 
 
 def _beyond_px(subject: Subject) -> FloatArray:

@@ -30,7 +30,7 @@ class Subject:
 
     target_density : texels per metre; target_is : "given" or "median"
     importance, octaves : (I,) as in `LayoutReview`
-    outside_share, piled_share : share of the surface that fits into no tile, and share of the
+    outside_share, piled_share : share of the surface outside any tile, and share of the
     texture claimed more than once, stacks counted once
     """
 

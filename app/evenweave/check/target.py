@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from evenweave.arrays import FloatArray, floats
-from evenweave.check.place import fits_no_tile
+from evenweave.check.place import share_outside
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
 from evenweave.measure.results import Measures
@@ -74,15 +74,15 @@ def density_octaves(measures: Measures, target: float, importance: FloatArray) -
 
 
 def tiling_shares(measures: Measures, limits: Limits) -> tuple[float, float]:
-    """Return the share of the surface that fits into no tile, and of the texture piled up.
+    """Return the share of the surface outside any tile, and of the texture piled up.
 
-    Islands each in a UDIM tile are no sign of a tiling texture. Piled up is what the islands
-    (each stack counted once) claim beyond the texels covered.
+    Outside is judged by each island's box; islands in a UDIM tile each are no sign of a tiling
+    texture. Piled up is what islands (each stack counted once) claim beyond the texels covered.
     """
     island, tile = measures.island, measures.tile
     whole = float(island.surface_m2.sum())
-    away = fits_no_tile(island, limits)
-    outside = float(island.surface_m2[away].sum()) / whole if whole > 0 else 0.0
+    away = share_outside(island, limits)
+    outside = float(np.dot(island.surface_m2, away)) / whole if whole > 0 else 0.0
     counts_once = np.ones(len(island.area_uv), dtype=bool)
     for group in measures.stacks.group:
         counts_once[list(group[1:])] = False
