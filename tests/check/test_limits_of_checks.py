@@ -130,7 +130,7 @@ CASES = [
     Case("tiling-hint", FAULT, 0.75, 0.5,
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (1, 2, 3)}}},
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (2, 3)}}}, worst=-1,
-         what="Some 75 % of the surface of brass lies outside its tile."),
+         what="About 75 % of the surface of brass lies outside its tile."),
 ]  # fmt: skip
 
 

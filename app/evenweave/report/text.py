@@ -16,6 +16,7 @@ from evenweave.review import LayoutReview, Review
 WIDTH = 96
 MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "note"}
 HANGING = " " * 28
+MOST_OF_A_KIND = 5
 
 
 @dataclass(frozen=True)
@@ -98,8 +99,16 @@ def _layout_lines(one: LayoutReview, done: Review, is_full: bool) -> list[str]:
     lines = [f"  {name} ({', '.join(about)}): {verdict(found)}"]
     if math.isfinite(one.measures.whole.density_median):
         lines += _number_lines(one, done.limits.density_unit)
+    told: Counter[tuple[str, Severity]] = Counter()
     for warning in one.warnings:
-        lines += _warning_lines(warning, is_full)
+        kind = warning.check, warning.severity
+        told[kind] += 1
+        if is_full or told[kind] <= MOST_OF_A_KIND:
+            lines += _warning_lines(warning, is_full)
+    for (check, severity), count in told.items():
+        if not is_full and count > MOST_OF_A_KIND:
+            more = f"{count - MOST_OF_A_KIND:,} more of this kind; --explain lists them all."
+            lines += _wrapped(_start(severity, check), more, HANGING)
     return lines
 
 
@@ -118,12 +127,15 @@ def _number_lines(one: LayoutReview, unit: str) -> list[str]:
 
 
 def _warning_lines(warning: LayoutWarning, is_full: bool) -> list[str]:
-    start = f"    {MARK[warning.severity]:<9}{warning.check:<15}"
-    lines = _wrapped(start, warning.what, HANGING)
+    lines = _wrapped(_start(warning.severity, warning.check), warning.what, HANGING)
     if is_full:
         for label, text in (("why", warning.why), ("do", warning.do), ("how", warning.how)):
             lines += _wrapped(f"{HANGING}{label:<5}", text, HANGING + " " * 5)
     return lines
+
+
+def _start(severity: Severity, check: str) -> str:
+    return f"    {MARK[severity]:<9}{check:<15}"
 
 
 def _wrapped(start: str, text: str, hanging: str) -> list[str]:
