@@ -159,11 +159,11 @@ def test_the_full_text_also_explains(judged: Review) -> None:
 def test_many_of_a_kind_are_cut_short_unless_explained(judged: Review) -> None:
     (one,) = judged.layouts
     many = replace(judged, layouts=(replace(one, warnings=one.warnings[:1] * 9),))
-    check = one.warnings[0].check
+    start = f"\n    {one.warnings[0].severity.name.lower():<9}{one.warnings[0].check}"
     short = file_text(Outcome(PATH, many)).text
-    assert short.count(f" {check} ") == 6
+    assert short.count(start) == 6
     assert "4 more of this kind; --explain lists them all." in short
-    assert file_text(Outcome(PATH, many), is_full=True).text.count(f" {check} ") == 9
+    assert file_text(Outcome(PATH, many), is_full=True).text.count(start) == 9
 
 
 def test_several_files_end_in_one_line_that_counts(judged: Review) -> None:
