@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from PySide6.QtCore import QLocale
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
 
@@ -24,6 +25,8 @@ def run(path: Path | None) -> int:
     application.setApplicationDisplayName("Evenweave")
     application.setDesktopFileName("evenweave")
     application.setWindowIcon(QIcon(str(resource("icon.svg"))))
+    # Numbers follow the language of the texts, which is English as long as nobody translates.
+    QLocale.setDefault(QLocale("en_GB"))
     watch_for_bugs()
     settings = Settings()
     palette.dress(application, settings.word("appearance", "system"))

@@ -28,6 +28,8 @@ from evenweave.window.window_actions import WindowActions
 from evenweave.window.words import material_word
 
 _SIZES = (55 * GRID, 64 * GRID, 40 * GRID)
+_NARROW_SIZES = (40 * GRID, 52 * GRID, 35 * GRID)
+_ROOMY = 150 * GRID
 _EXPLANATION_SIZES = (32 * GRID, 48 * GRID)
 _REMARKS_SHOWN = 3
 _MESSAGE_MS = 8000
@@ -42,6 +44,7 @@ class MainWindow(QMainWindow):
         self.session, self._settings = session, settings
         self._was_shown = False
         session.setParent(self)
+        self.setObjectName("main_window")
         self.setAcceptDrops(True)
         self.commands = Actions(session, self)
         self.dialogs = Dialogs(session, settings, self)
@@ -122,7 +125,7 @@ class MainWindow(QMainWindow):
 
     def _restore_splitters(self) -> None:
         """Give splitters the sizes they had, once the window has its own."""
-        self.splitter.setSizes(list(_SIZES))
+        self.splitter.setSizes(list(_SIZES if self.width() >= _ROOMY else _NARROW_SIZES))
         self.explanation.splitter.setSizes(list(_EXPLANATION_SIZES))
         self.views.splitter.setSizes(list(_VIEW_SIZES))
         for name, splitter in self._splitters().items():

@@ -129,6 +129,7 @@ def _qt_palette(colours: Palette) -> QPalette:
 
 def _style_sheet(colours: Palette) -> str:
     line, text, faint = colours.line.name(), colours.text.name(), colours.faint.name()
+    bar = colours.text.name()
     ground, raised, accent = colours.ground.name(), colours.raised.name(), colours.accent.name()
     return f"""
     QToolTip {{ background: {raised}; color: {text}; border: 1px solid {line}; padding: 4px; }}
@@ -138,6 +139,8 @@ def _style_sheet(colours: Palette) -> str:
         border-bottom: 1px solid {line}; padding: 4px 8px; }}
     QTableView, QListView {{ border: none; border-top: 1px solid {line}; }}
     QTableView {{ selection-background-color: transparent; }}
+    QProgressBar {{ background: {line}; border: none; border-radius: 4px; }}
+    QProgressBar::chunk {{ background: {bar}; border-radius: 4px; }}
     QStatusBar::item {{ border: none; }}
     QMenuBar {{ background: {ground}; }}
     QLabel[role="faint"] {{ color: {faint}; }}

@@ -94,12 +94,10 @@ class BusySign(QWidget):
         self.bar.setFixedSize(15 * GRID, GRID)
         self.bar.setAccessibleName(self.tr("Progress"))
         self.stop = QPushButton(self.tr("Cancel"), self)
-        self.stop.setSizePolicy(
-            self.stop.sizePolicy().horizontalPolicy(), self.bar.sizePolicy().verticalPolicy()
-        )
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, GRID, 0)
         row.setSpacing(GRID)
+        row.addStretch(1)
         row.addWidget(self.doing)
         row.addWidget(self.bar, 0, Qt.AlignmentFlag.AlignVCenter)
         row.addWidget(self.stop)
