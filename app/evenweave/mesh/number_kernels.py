@@ -26,7 +26,7 @@ _POWER = np.array([float(10**k) for k in range(_LARGEST_POWER + 1)])
 _POWER_REST = np.array([float(10**k - int(float(10**k))) for k in range(_LARGEST_POWER + 1)])
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def read_real(data: np.ndarray, i: int, end: int) -> tuple[float, int, int]:
     """Read the number that starts at `i`.
 

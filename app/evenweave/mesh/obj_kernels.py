@@ -82,7 +82,7 @@ class Slices(NamedTuple):
     unsure: np.ndarray
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def _keyword(data: np.ndarray, i: int, end: int) -> tuple[int, int]:
     """Return the word that a line begins with, packed (0 if there is none), and its end."""
     i = skip_blanks(data, i, end)
@@ -292,7 +292,7 @@ def _fill_faces(
     return line
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def _read_corner(data: np.ndarray, i: int, end: int) -> tuple[int, int, int, int]:
     """Read v, v/vt, v//vn or v/vt/vn as written; the first is _MALFORMED_CORNER if it is none."""
     uv = normal = np.int64(_ABSENT)
@@ -306,7 +306,7 @@ def _read_corner(data: np.ndarray, i: int, end: int) -> tuple[int, int, int, int
     return point, uv, normal, i
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def _read_index(data: np.ndarray, i: int, end: int) -> tuple[int, int]:
     """Read a whole number, _ABSENT if no digit stands here; a lone sign is not passed over."""
     start = i

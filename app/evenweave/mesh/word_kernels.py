@@ -3,6 +3,9 @@
 Every pass over a file takes its steps from these functions alone, so that two passes cannot
 disagree on where a line or a word ends. A line ends at a line feed or a carriage return; a
 backslash before it joins the next line, except in a comment; `#` begins a comment.
+
+The smallest functions are inlined by numba itself: a call that passes an array counts
+references, and that took a third of the time of reading a file.
 """
 
 # mypy: disable-error-code="no-any-return,return-value"
@@ -22,7 +25,7 @@ CLASS[ord("#")] = COMMENT
 CLASS[ord("\\")] = BACKSLASH
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def skip_blanks(data: np.ndarray, i: int, end: int) -> int:
     """Return the place of the next byte that is not blank, passing over joined line ends."""
     while i < end and CLASS[data[i]] == BLANK:
@@ -80,7 +83,7 @@ def is_word_end(data: np.ndarray, i: int, end: int) -> bool:
     return CLASS[data[i]] != BACKSLASH or after_joint(data, i, end) != i
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def next_line(data: np.ndarray, i: int, end: int) -> int:
     """Return the start of the line after the one that `i` is in."""
     begin = i
