@@ -64,7 +64,10 @@ def plain_kinds(layout: Layout) -> dict[str, set]:
 
 def assert_like_plain(layout: Layout) -> None:
     np.testing.assert_array_equal(layout.face_island, plain_islands(layout))
-    kinds = plain_kinds(layout)
+    assert_edges_like_plain(layout, plain_kinds(layout))
+
+
+def assert_edges_like_plain(layout: Layout, kinds: dict[str, set]) -> None:
     assert {tuple(row) for row in layout.edges.seam.tolist()} == kinds["seam"]
     collapsed = {c for _, c, p, q, _, _ in edges_of(layout) if p == q}
     assert set(layout.edges.border.tolist()) - collapsed == kinds["border"]
@@ -75,6 +78,19 @@ def assert_like_plain(layout: Layout) -> None:
             assert c not in outline
         elif c in kinds["border"] or any(c in pair for pair in kinds["seam"]):
             assert c in outline
+
+
+def area_covered(layout: Layout, island: int) -> float:
+    rings = [
+        layout.uv[layout.corner_uv[layout.face_start[f] : layout.face_start[f + 1]]]
+        for f in np.flatnonzero(layout.face_island == island)
+    ]
+    return float(
+        sum(
+            abs((one[:, 0] * np.roll(one[:, 1], -1) - one[:, 1] * np.roll(one[:, 0], -1)).sum()) / 2
+            for one in rings
+        )
+    )
 
 
 @pytest.mark.parametrize(
@@ -98,7 +114,20 @@ def test_any_soup_has_the_edges_and_islands_of_a_plain_count(seed, points, faces
     polygons = [random.integers(0, points, size=random.integers(3, 8)) for _ in range(faces)]
     uv_polygons = [random.integers(0, 5, size=len(one)) for one in polygons]
     (layout,) = build_layouts(shapes.asset(position, polygons, uv, uv_faces=uv_polygons))
-    assert_like_plain(layout)
+    plain, kinds = plain_islands(layout), plain_kinds(layout)
+    # Ours are parts of the plain islands: those that lie mirrored on each other are parted.
+    pairs = np.unique(np.column_stack([layout.face_island, plain]), axis=0)
+    assert len(pairs) == layout.island_count
+    for whole in np.flatnonzero(np.bincount(pairs[:, 1]) > 1):
+        areas = [area_covered(layout, island) for island in pairs[pairs[:, 1] == whole, 0]]
+        assert np.min(np.abs(np.subtract.outer(areas, areas)) + np.eye(len(areas))) < 1e-3
+    folded = {tuple(row) for row in layout.edges.seam.tolist()} - kinds["seam"]
+    for c, d in folded:
+        face = np.searchsorted(layout.face_start, [c, d], side="right") - 1
+        assert plain[face[0]] == plain[face[1]]
+        assert layout.face_island[face[0]] != layout.face_island[face[1]]
+    kinds["seam"] |= folded
+    assert_edges_like_plain(layout, kinds)
 
 
 def test_many_pages_on_one_spine_are_one_non_manifold_edge():
@@ -160,22 +189,62 @@ def test_a_moebius_strip_cut_once_has_one_seam_wound_against_itself():
     assert len(layout.edges.border) == 2 * columns
 
 
-def test_a_face_repeated_backwards_keeps_the_outline_of_the_island():
+def test_a_leaf_with_two_sides_is_two_islands_on_each_other():
     position = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)]
     uv = [(0, 0), (1, 0), (1, 1), (0, 1)]
     (layout,) = build_layouts(shapes.asset(position, [(0, 1, 2, 3), (3, 2, 1, 0)], uv))
-    assert layout.island_count == 1
+    assert layout.island_count == 2
     assert len(layout.edges.border) == 0
-    assert len(layout.edges.outline) == 4
+    assert len(layout.edges.seam) == 4
+    assert len(layout.edges.outline) == 8
 
 
-def test_a_sheet_folded_over_in_the_texture_ends_at_the_fold():
-    sheet = shapes.plane(2, 1, columns=2)
-    folded = shapes.textured(sheet, lambda uv: np.column_stack([np.abs(uv[:, 0] - 0.5), uv[:, 1]]))
+def test_a_bent_sheet_with_two_sides_is_two_islands_too():
+    sheet = shapes.plane(columns=3, rows=3)
+    faces = shapes.grid_faces(3, 3)
+    both = shapes.asset(
+        sheet.position, [*faces, *faces[:, ::-1]], sheet.uv_sets[0].uv
+    )  # fmt: skip
+    (layout,) = build_layouts(both)
+    assert layout.face_island.tolist() == [0] * 9 + [1] * 9
+    assert len(layout.edges.nonmanifold) == 4 * 12
+    assert len(layout.edges.outline) == 2 * 12
+
+
+@pytest.mark.parametrize("noise", [0.0, 3e-7])
+def test_mirrored_halves_on_each_other_are_two_islands_with_a_seam_between(noise):
+    sheet = shapes.plane(2, 1, columns=8, rows=4)
+
+    def half(uv: np.ndarray) -> np.ndarray:
+        shake = noise * np.sin(np.arange(len(uv))) * (uv[:, 0] > 0.5)
+        return np.column_stack([np.abs(uv[:, 0] - 0.5) + shake, uv[:, 1]])
+
+    (layout,) = build_layouts(shapes.textured(sheet, half))
+    assert layout.island_count == 2
+    assert len(layout.edges.seam) == 4
+    assert len(layout.edges.border) == 24
+    assert len(layout.edges.outline) == 32
+
+
+def test_a_sheet_folded_over_in_part_is_one_island_that_ends_at_the_fold():
+    sheet = shapes.plane(3, 1, columns=3)
+    folded = shapes.textured(
+        sheet, lambda uv: np.column_stack([np.abs(uv[:, 0] - 1 / 3), uv[:, 1]])
+    )
     (layout,) = build_layouts(folded)
     assert layout.island_count == 1
-    assert len(layout.edges.border) == 6
-    assert len(layout.edges.outline) == 7
+    assert len(layout.edges.seam) == 0
+    assert len(layout.edges.border) == 8
+    assert len(layout.edges.outline) == 9
+
+
+def test_a_single_flipped_triangle_stays_in_its_island():
+    sheet = shapes.plane(columns=4, rows=4, triangles=True)
+    uv = sheet.uv_sets[0].uv.copy()
+    uv[12] += (0.3, 0.02)
+    (layout,) = build_layouts(shapes.textured(sheet, lambda _: uv))
+    assert layout.island_count == 1
+    assert len(layout.edges.seam) == 0
 
 
 def test_two_islands_that_touch_at_a_point_stay_two():

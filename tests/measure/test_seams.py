@@ -144,7 +144,7 @@ def test_smoothing_groups_tell_where_there_are_no_normals(groups, lift, is_hard)
     seam = replace(two_sheets(rotated(0), lift=lift), face_smoothing=ints(groups))
     _, seams = measured(seam)
     assert seams.is_hard.tolist() == [is_hard]
-    sewn = two_sheets(SQUARE + [1, 0], lift=lift)
+    sewn = two_sheets(SQUARE + np.array([1.0, 0.0]), lift=lift)
     _, seams = measured(replace(sewn, face_smoothing=ints(groups)))
     assert len(seams.is_hard) == 0
     assert len(seams.hard_inside) == int(is_hard)
@@ -171,6 +171,15 @@ def test_a_fragment_names_the_neighbour_with_most_of_its_outline():
     np.testing.assert_allclose(seams.fragment_share, [1 / 4, 1 / 2.2, 1 / 4])
     np.testing.assert_allclose(seams.island_border_m, [3, 0.2, 3])
     np.testing.assert_allclose(seams.island_seam_m, [1, 2, 1])
+
+
+def test_mirrored_halves_are_no_fragments_of_each_other():
+    sheet = shapes.plane(2, 1, columns=2)
+    folded = shapes.textured(sheet, lambda uv: np.column_stack([np.abs(uv[:, 0] - 0.5), uv[:, 1]]))
+    _, seams = measured(folded)
+    assert seams.fragment.tolist() == [-1, -1]
+    np.testing.assert_allclose(seams.island_seam_m, [1, 1])
+    np.testing.assert_allclose(seams.density_step_octaves, [0], atol=1e-6)
 
 
 def test_a_lone_island_is_nobodys_fragment():
@@ -204,7 +213,7 @@ def test_a_lid_on_a_tube_is_a_ring():
     lid = shapes.asset(
         [*rim, (0, 0, 1)],
         [(k, (k + 1) % sides, sides) for k in range(sides)],
-        np.column_stack([rim[:, 0], rim[:, 1] + 3]).tolist() + [(0, 3)],
+        [*np.column_stack([rim[:, 0], rim[:, 1] + 3]).tolist(), (0, 3)],
     )
     # The tube is joined to itself, so that the rim of its texture is not torn at the slit.
     around = shapes.textured(tube, lambda uv: _ring(uv))

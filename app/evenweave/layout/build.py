@@ -36,7 +36,9 @@ def build_layouts(
 
     Points and coordinates are the same where their values are: coordinates are snapped to
     2**-24 tile, points are compared as the file has them. Faces are of one island where they
-    share an edge in 3D with equal coordinates at both ends.
+    share an edge in 3D with equal coordinates at both ends; but mirrored halves (or the two
+    sides of a leaf) that lie on each other are two islands, though coordinates are equal along
+    the fold.
     """
     progress(0.0, "Collecting faces")
     selections = select_faces(asset, uv_set, merged)

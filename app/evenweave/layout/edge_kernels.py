@@ -1,15 +1,24 @@
 # mypy: allow-untyped-defs, allow-untyped-calls
-"""Kernels that match the edges of polygons and join faces into islands."""
+"""Kernels that match the edges of polygons."""
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
 
+from evenweave.layout.island_kernels import (
+    CORNER,
+    FACE,
+    FAR,
+    UV_FAR,
+    UV_NEAR,
+    face_and_side,
+    join_folds,
+    number_islands,
+    union,
+)
+
 INSIDE, SEAM, BORDER, NONMANIFOLD = 0, 1, 2, 3
-# Columns of a use of an edge: its corner, the edge's greater point, the uv at its lesser and at
-# its greater point, and the face, as -1 - face where the face runs from greater to lesser.
-CORNER, FAR, UV_NEAR, UV_FAR, FACE = 0, 1, 2, 3, 4
 _SMALL = 24
 
 
@@ -29,6 +38,7 @@ def match_edges(face_start, corner_point, corner_uv, uv, point_count):
     corner_twin = np.full(len(corner_point), -1, dtype=np.int32)
     corner_outline = np.zeros(len(corner_point), dtype=np.bool_)
     parent = np.arange(len(face_side)).astype(np.int32)
+    fold, folds = np.empty((len(corner_point), 2), dtype=np.int32), 0
     most = 0
     for p in range(point_count):
         most = max(most, bucket[p + 1] - bucket[p])
@@ -45,21 +55,24 @@ def match_edges(face_start, corner_point, corner_uv, uv, point_count):
             while end < count and key[end] == far:
                 end += 1
             if far == p or end - first > 2:
-                _join_many(
+                folds = _join_many(
                     use, key[first:end], item[first:end], far == p, face_side, corner_kind,
-                    corner_outline, parent, len(uv),
+                    corner_outline, parent, fold, folds, len(uv),
                 )  # fmt: skip
             elif end - first == 2:
-                _join_two(
+                folds = _join_two(
                     use, item[first], item[first + 1], face_side, corner_kind, corner_twin,
-                    corner_outline, parent,
+                    corner_outline, parent, fold, folds,
                 )  # fmt: skip
             else:
                 i = item[first]
                 corner_kind[use[i, CORNER]] = BORDER
                 corner_outline[use[i, CORNER]] = use[i, UV_NEAR] != use[i, UV_FAR]
             first = end
-    return corner_kind, corner_twin, corner_outline, _number_islands(parent)
+    apart = join_folds(use, face_side, face_start, corner_uv, uv, parent, fold[:folds])
+    for k in range(len(apart)):
+        _part(use, fold[apart[k], 0], fold[apart[k], 1], corner_kind, corner_outline)
+    return corner_kind, corner_twin, corner_outline, number_islands(parent)
 
 
 @njit(cache=True, nogil=True)
@@ -103,13 +116,6 @@ def _edge_uses(face_start, corner_point, corner_uv, uv, point_count):
 
 
 @njit(cache=True, nogil=True)
-def _face_and_side(use, i, face_side):
-    """Return the face of a use, and on which side of the edge (near to far) it lies: 1 or -1."""
-    f = use[i, FACE]
-    return (f, face_side[f]) if f >= 0 else (-1 - f, -face_side[-1 - f])
-
-
-@njit(cache=True, nogil=True)
 def _sort(key, item, first, last):
     """Sort key[first:last] and item alike: by insertion, or by heap where that would be slow."""
     count = last - first
@@ -147,30 +153,47 @@ def _sift(key, item, first, node, count):
 
 
 @njit(cache=True, nogil=True)
-def _join_two(use, i, j, face_side, corner_kind, corner_twin, corner_outline, parent):
-    """Judge an edge of two faces: inside an island, or a seam."""
+def _join_two(
+    use, i, j, face_side, corner_kind, corner_twin, corner_outline, parent, fold, folds
+):  # fmt: skip
+    """Judge an edge of two faces: inside an island, a fold, or a seam; return how many folds."""
     c, d = use[i, CORNER], use[j, CORNER]
     corner_twin[c], corner_twin[d] = d, c
     near, far = use[i, UV_NEAR], use[i, UV_FAR]
     if near == use[j, UV_NEAR] and far == use[j, UV_FAR]:
-        f, side = _face_and_side(use, i, face_side)
-        g, other = _face_and_side(use, j, face_side)
-        _union(parent, f, g)
-        # A fold: both faces lie on one side, so that the island ends here.
-        corner_outline[c] = side == other and side != 0 and near != far
-        return
+        f, side = face_and_side(use, i, face_side)
+        g, other = face_and_side(use, j, face_side)
+        if side != other or side == 0:
+            union(parent, f, g)
+            return folds
+        # Both faces lie on one side, so that the island ends here.
+        corner_outline[c] = near != far
+        fold[folds, 0], fold[folds, 1] = i, j
+        return folds + 1
     corner_kind[c] = corner_kind[d] = SEAM
     corner_outline[c] = near != far
     corner_outline[d] = use[j, UV_NEAR] != use[j, UV_FAR]
+    return folds
+
+
+@njit(cache=True, nogil=True)
+def _part(use, i, j, corner_kind, corner_outline):
+    """Make a fold between two islands a seam, unless it is of many faces."""
+    c, d = use[i, CORNER], use[j, CORNER]
+    if corner_kind[c] == INSIDE and corner_kind[d] == INSIDE:
+        corner_kind[c] = corner_kind[d] = SEAM
+    corner_outline[d] = corner_outline[c]
 
 
 @njit(cache=True, nogil=True)
 def _join_many(
-    use, key, item, is_point, face_side, corner_kind, corner_outline, parent, uv_count
+    use, key, item, is_point, face_side, corner_kind, corner_outline, parent, fold, folds,
+    uv_count,
 ):  # fmt: skip
     """Judge an edge of three or more faces, or edges that are no more than a point in 3D.
 
-    The uses are sorted by their two uvs (of a point, the lesser first); equal ones are joined.
+    The uses are sorted by their two uvs (of a point, the lesser first); equal ones are joined,
+    first those that face the same way on opposite sides, the others like folds.
     """
     for k in range(len(item)):
         near, far = use[item[k], UV_NEAR], use[item[k], UV_FAR]
@@ -182,55 +205,52 @@ def _join_many(
     _sort(key, item, 0, len(item))
     first = 0
     while first < len(item):
-        i = item[first]
-        c, near, far = use[i, CORNER], use[i, UV_NEAR], use[i, UV_FAR]
-        f, _ = _face_and_side(use, i, face_side)
-        end = first
-        left = right = 0
+        end = first + 1
         while end < len(item) and key[end] == key[first]:
-            g, side = _face_and_side(use, item[end], face_side)
-            if use[item[end], UV_NEAR] != near:
-                side = -side
-            left += side >= 0
-            right += side <= 0
-            # Where a point in 3D is one in the texture too, there is no edge to join at.
-            if not is_point or near != far:
-                _union(parent, f, g)
             end += 1
-        if near != far:
-            corner_outline[c] = end - first == 1 or left == 0 or right == 0
+        i = item[first]
+        is_line = use[i, UV_NEAR] != use[i, UV_FAR]
+        # Where a point in 3D is one in the texture too, there is no edge to join at.
+        if is_line or not is_point:
+            is_bound, folds = _join_equal(
+                use, item[first:end], face_side, parent, fold, folds
+            )  # fmt: skip
+            corner_outline[use[i, CORNER]] = is_line and is_bound
             if is_point and end - first == 1:
-                corner_kind[c] = BORDER
+                corner_kind[use[i, CORNER]] = BORDER
         first = end
+    return folds
 
 
 @njit(cache=True, nogil=True)
-def _find(parent, f):
-    while parent[f] != f:
-        parent[f] = parent[parent[f]]
-        f = parent[f]
-    return f
+def _join_equal(use, item, face_side, parent, fold, folds):
+    """Join the faces of one edge of the texture.
 
-
-@njit(cache=True, nogil=True)
-def _union(parent, f, g):
-    f, g = _find(parent, f), _find(parent, g)
-    if f < g:
-        parent[g] = f
-    elif g < f:
-        parent[f] = g
-
-
-@njit(cache=True, nogil=True)
-def _number_islands(parent):
-    """Replace each root, the least face of its island, by the island's number."""
-    face_island = np.empty(len(parent), dtype=np.int32)
-    count = 0
-    for f in range(len(parent)):
-        root = _find(parent, f)
-        if root == f:
-            face_island[f] = count
-            count += 1
-        else:
-            face_island[f] = face_island[root]
-    return face_island
+    Returns whether the texture ends there (all faces on one side) and how many folds there are.
+    """
+    # The first use of each facing (face_side -1, 0, 1) on each side (-1, 0, 1).
+    opposite = np.full((3, 3), -1, dtype=np.int64)
+    sides = np.empty(len(item), dtype=np.int64)
+    near = use[item[0], UV_NEAR]
+    left = right = 0
+    for k in range(len(item)):
+        f, side = face_and_side(use, item[k], face_side)
+        if use[item[k], UV_NEAR] != near:
+            side = -side
+        sides[k] = side
+        left += side >= 0
+        right += side <= 0
+        if opposite[face_side[f] + 1, side + 1] < 0:
+            opposite[face_side[f] + 1, side + 1] = f
+    root, _ = face_and_side(use, item[0], face_side)
+    for k in range(len(item)):
+        f, _ = face_and_side(use, item[k], face_side)
+        partner = opposite[face_side[f] + 1, 1 - sides[k]]
+        if partner >= 0:
+            union(parent, f, partner)
+        if k > 0 and face_side[f] == 0:
+            union(parent, f, root)
+        elif k > 0:
+            fold[folds, 0], fold[folds, 1] = item[0], item[k]
+            folds += 1
+    return len(item) == 1 or left == 0 or right == 0, folds

@@ -66,7 +66,8 @@ class Edges:
 
     An edge is a corner c: it runs from c to the next corner of the same face.
 
-    seam : (S, 2) int32 corners, the two sides of a seam (joined in 3D, split in UV)
+    seam : (S, 2) int32 corners, the two sides of a seam: joined in 3D, split in UV, or the fold
+    between two islands of which one lies mirrored on the other
     border : (B,) int32 corners of edges with one face only
     nonmanifold : (N,) int32 corners of edges used by more than two faces, every use listed
     outline : (O,) int32 corners whose edge bounds an island in UV: seam sides, borders, unmatched

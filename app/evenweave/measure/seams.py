@@ -26,7 +26,7 @@ def measure_seams(
     not lie flat to each other.
     island_seam_m : each seam once, also where both its sides are of the island.
     fragment_share : of the outline on the surface, in which a seam inside an island counts at
-    both sides.
+    both sides. Folds between mirrored halves are outline, but cannot be sewn.
     """
     seam = layout.edges.seam
     corner_face = corner_faces(layout)
@@ -44,8 +44,11 @@ def measure_seams(
         edge_length_m(layout, border, corner_face),
         layout.island_count,
     )
+    can_sew = kernels.split_seams(
+        seam, corner_face, layout.face_start, layout.corner_point, layout.corner_uv
+    )
     seam_m, fragment, fragment_share = kernels.chief_neighbours(
-        frozen(island), frozen(length), frozen(border_m)
+        frozen(island), frozen(length), frozen(can_sew), frozen(border_m)
     )
     return Seams(
         length_m=frozen(length),

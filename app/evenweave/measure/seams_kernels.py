@@ -101,10 +101,26 @@ def _fold(one, other, is_opposite):
 
 
 @njit(cache=True, nogil=True)
-def chief_neighbours(island, length_m, border_m):
+def split_seams(seam, corner_face, face_start, corner_point, corner_uv):
+    """Return (S,) bool: the two sides have different uvs, so that they could be sewn."""
+    is_split = np.empty(len(seam), dtype=np.bool_)
+    for i in range(len(seam)):
+        c, d = seam[i, 0], seam[i, 1]
+        after, behind = (
+            corner_after(c, face_start, corner_face),
+            corner_after(d, face_start, corner_face),
+        )
+        near, far = (behind, d) if corner_point[c] == corner_point[behind] else (d, behind)
+        is_split[i] = corner_uv[c] != corner_uv[near] or corner_uv[after] != corner_uv[far]
+    return is_split
+
+
+@njit(cache=True, nogil=True)
+def chief_neighbours(island, length_m, can_sew, border_m):
     """Return (I,) each island's length of seam, its neighbour along the longest, its share.
 
-    island : (S, 2) int32; length_m : (S,) float64; border_m : (I,) float64.
+    island : (S, 2) int32; length_m : (S,) float64; can_sew : (S,) bool, seams that count for
+    neighbours; border_m : (I,) float64.
     """
     count = len(border_m)
     first = np.zeros(count + 2, dtype=np.int32)
@@ -116,13 +132,14 @@ def chief_neighbours(island, length_m, border_m):
         outline_m[b] += length_m[i]
         if a != b:
             seam_m[b] += length_m[i]
+        if a != b and can_sew[i]:
             first[a + 2] += 1
             first[b + 2] += 1
     for a in range(count):
         first[a + 2] += first[a + 1]
     seams = np.empty(first[count + 1], dtype=np.int32)
     for i in range(len(island)):
-        if island[i, 0] != island[i, 1]:
+        if island[i, 0] != island[i, 1] and can_sew[i]:
             for side in range(2):
                 a = island[i, side]
                 seams[first[a + 1]] = i
