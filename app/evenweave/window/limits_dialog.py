@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -60,7 +61,7 @@ class LimitsDialog(QDialog):
         column.addWidget(self.tabs, 1)
         column.addWidget(self.problem)
         column.addLayout(self._buttons())
-        self.resize(86 * GRID, 72 * GRID)
+        self.resize(QSize(104 * GRID, 76 * GRID).boundedTo(self.screen().availableSize()))
         self.show_limits(session.limits)
 
     def _settings_page(self) -> QWidget:
@@ -125,6 +126,10 @@ class LimitsDialog(QDialog):
     def show_limits(self, limits: Limits) -> None:
         """Fill all fields."""
         self._shown = limits
+        shown = self._session.shown
+        if shown is not None and math.isfinite(shown.target_density):
+            # Where the median is the target, the box beside it shows how much that is.
+            self.fields["target_density"].set_value(round(shown.target_density, 1))
         for name, field in self.fields.items():
             field.set_value(getattr(limits, name))
         self.importance.show_rules(limits.importance)

@@ -74,7 +74,7 @@ class MainWindow(QMainWindow):
         self.splitter.setChildrenCollapsible(False)
         self.splitter.setStretchFactor(1, 1)
         self.table.setMinimumWidth(28 * GRID)
-        self.views.setMinimumWidth(36 * GRID)
+        self.views.setMinimumWidth(46 * GRID)
         self.explanation.setMinimumWidth(31 * GRID)
         self._pages = QStackedWidget(self)
         self._pages.addWidget(self.start)
@@ -107,6 +107,8 @@ class MainWindow(QMainWindow):
         session.review_replaced.connect(self._on_session_review_replaced)
         session.layout_chosen.connect(self._on_session_layout_chosen)
         session.problem_met.connect(self._on_session_problem_met)
+        session.lane.started.connect(self._on_lane_turned)
+        session.lane.ended.connect(self._on_lane_turned)
         self.pictures.told.connect(self._on_pictures_told)
         self.pictures.failed.connect(self._on_session_problem_met)
         self.views.cursor_moved.connect(self.status.tell_cursor)
@@ -164,6 +166,10 @@ class MainWindow(QMainWindow):
         recent = self._settings.recent
         self.start.show_recent(recent)
         self.own.show_recent(recent)
+
+    def _on_lane_turned(self) -> None:
+        opening = self.session.opening
+        self.start.show_opening(opening.name if opening else "")
 
     def _tell_remarks(self, remarks: tuple[str, ...]) -> None:
         self.notices.drop("remarks")

@@ -139,6 +139,7 @@ def _style_sheet(colours: Palette) -> str:
         border-bottom: 1px solid {line}; padding: 4px 8px; }}
     QTableView, QListView {{ border: none; border-top: 1px solid {line}; }}
     QTableView {{ selection-background-color: transparent; }}
+    QDialogButtonBox {{ dialogbuttonbox-buttons-have-icons: 0; }}
     QProgressBar {{ background: {line}; border: none; border-radius: 4px; }}
     QProgressBar::chunk {{ background: {bar}; border-radius: 4px; }}
     QStatusBar::item {{ border: none; }}

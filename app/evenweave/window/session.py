@@ -92,6 +92,7 @@ class Session(QObject):
         self.exports = Lane(self)
         self.colouring = Lane(self)
         self.placing = Lane(self)
+        self.lane.ended.connect(self._on_lane_ended)
         self.lane.failed.connect(self._on_lane_failed)
         self.undo_stack = QUndoStack(self)
         self._limits = DEFAULT
@@ -105,6 +106,7 @@ class Session(QObject):
         self._look = look or Look()
         self._settled_edit = 0
         self._is_settling = False
+        self._opening: Path | None = None
 
     # What is open and shown.
 
@@ -122,6 +124,11 @@ class Session(QObject):
     def scene(self) -> Scene | None:
         """The review ready to be drawn."""
         return self._prepared.scene if self._prepared else None
+
+    @property
+    def opening(self) -> Path | None:
+        """The file that is being opened."""
+        return self._opening
 
     @property
     def limits(self) -> Limits:
@@ -177,6 +184,7 @@ class Session(QObject):
         Limits edited by hand stay in force as long as the same limits file applies.
         """
         known, edited = self._found, self._limits
+        self._opening = path
 
         def work(progress: Progress) -> Opened:
             found, problem = _limits_for(path)
@@ -390,6 +398,9 @@ class Session(QObject):
         self._is_settling = True
         self.undo_stack.setIndex(self._settled_edit)
         self._is_settling = False
+
+    def _on_lane_ended(self) -> None:
+        self._opening = None
 
     def _on_lane_failed(self, error: EvenweaveError) -> None:
         self._settle()

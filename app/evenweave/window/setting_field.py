@@ -119,6 +119,7 @@ class NumberBox(QDoubleSpinBox):
         self.setFont(tabular(self.font()))
 
     def textFromValue(self, value: float) -> str:
-        text = QLocale().toString(value, "f", self.decimals())
-        point = QLocale().decimalPoint()
+        locale = QLocale()
+        locale.setNumberOptions(QLocale.NumberOption.OmitGroupSeparator)
+        text, point = locale.toString(value, "f", self.decimals()), locale.decimalPoint()
         return text.rstrip("0").rstrip(point) if point in text else text

@@ -43,7 +43,8 @@ class StartPage(QWidget):
         self.problem.hide()
         self.open = QPushButton(self.tr("&Choose a file…"), self)
         self.sample = QPushButton(self.tr("Open the &harbour lantern, our sample"), self)
-        self._recent_title = QLabel(self.tr("Opened last"), self)
+        self._recent = QWidget(self)
+        self._recent_title = QLabel(self.tr("Opened last"), self._recent)
         self._recent_title.setProperty("role", "faint")
         self.recent = QVBoxLayout()
         self.recent.setSpacing(0)
@@ -55,6 +56,9 @@ class StartPage(QWidget):
         middle = Qt.AlignmentFlag.AlignHCenter
         for label in (self.title, self.text, self.problem, self._recent_title):
             label.setAlignment(middle)
+        lower = QVBoxLayout(self._recent)
+        lower.addWidget(self._recent_title)
+        lower.addLayout(self.recent)
         column = QVBoxLayout(self)
         column.setContentsMargins(4 * GRID, 4 * GRID, 4 * GRID, 4 * GRID)
         column.setSpacing(GRID)
@@ -68,9 +72,20 @@ class StartPage(QWidget):
         column.addWidget(self.open, 0, middle)
         column.addWidget(self.sample, 0, middle)
         column.addSpacing(2 * GRID)
-        column.addWidget(self._recent_title)
-        column.addLayout(self.recent)
+        column.addWidget(self._recent)
         column.addStretch(3)
+
+    def show_opening(self, name: str) -> None:
+        """Say which file is being opened; "" offers files again."""
+        self.title.setText(
+            self.tr("Opening {name}").format(name=name)
+            if name
+            else self.tr("Open a mesh to look at its UVs")
+        )
+        for piece in (self.text, self.open, self.sample, self._recent):
+            piece.setVisible(not name)
+        if name:
+            self.show_problem("")
 
     def show_problem(self, sentence: str) -> None:
         """Say why a file could not be opened; "" takes it back."""
