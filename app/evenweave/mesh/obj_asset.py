@@ -78,21 +78,28 @@ def _events(text: bytes, whole: kernels.Slices, counts: np.ndarray) -> list[Even
     first_face = np.repeat(faces_before, counts[:, kernels.EVENTS])
     kept_before = np.concatenate(([0], np.cumsum(whole.face_size >= 3)))
     faces = kept_before[whole.event_face + first_face]
-    return [
-        Event(face, kind, _name(text[begin:end]))
-        for face, kind, (begin, end) in zip(
-            faces.tolist(), whole.event_kind.tolist(), whole.event_text.tolist(), strict=True
-        )
-    ]
+    places = zip(faces.tolist(), whole.event_kind.tolist(), whole.event_text.tolist(), strict=True)
+    names: dict[bytes, str] = {}
+    events = []
+    for face, kind, (begin, end) in places:
+        raw = text[begin:end]
+        name = names.get(raw)
+        if name is None:
+            name = names[raw] = _name(raw)
+        events.append(Event(face, kind, name))
+    return events
 
 
-def _name(text: bytes) -> str:
+def _name(raw: bytes) -> str:
     """Return a name in whatever encoding; joined lines and runs of blanks become one blank."""
-    text = b" ".join(_JOINT.sub(b" ", text).split())
+    if b"\\" in raw:
+        raw = _JOINT.sub(b" ", raw)
+    raw = b" ".join(raw.split())
     try:
-        return printable(text.decode("utf-8"))
+        name = raw.decode("utf-8")
     except UnicodeDecodeError:
-        return printable(text.decode("latin-1"))
+        name = raw.decode("latin-1")
+    return name if name.isprintable() else printable(name)
 
 
 def _remarks(text: bytes, counts: np.ndarray, thin_faces: int) -> Iterator[str]:

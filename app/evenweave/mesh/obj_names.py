@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -13,8 +13,7 @@ from evenweave.mesh.obj_kernels import GROUP, MATERIAL, OBJECT, SMOOTHING
 Value = TypeVar("Value")
 
 
-@dataclass(frozen=True)
-class Event:
+class Event(NamedTuple):
     """An o, g, usemtl or s line: it holds from face `face` on, until the next of its kind."""
 
     face: int
