@@ -1,21 +1,35 @@
-"""A process of our own for solvers that hold the interpreter lock, take long or may crash.
+"""Processes of our own for solvers that hold the interpreter lock, take long or may crash.
 
 A crash or an overrun costs the one task it happened in; the next task gets a new process.
 """
 
 from __future__ import annotations
 
+import importlib
 import multiprocessing
+import os
+import signal
 import time
 from collections.abc import Callable
+from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from threading import Lock
-from typing import Any, TypeVar
+from queue import SimpleQueue
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from evenweave.errors import Cancelled, EvenweaveError
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from types import TracebackType
+
 Result = TypeVar("Result")
+Wish = Callable[[], bool]
+
+SOLVERS = ("igl", "scipy.sparse.csgraph", "scipy.sparse.linalg", "shapely")
+START_SECONDS = 60.0
+LOOK_SECONDS = 0.05
+MEMORY_SHARE = 0.6
 
 
 class NoAdvice(EvenweaveError):
@@ -29,84 +43,168 @@ class NoAdvice(EvenweaveError):
         return f"No advice, because {self.reason}."
 
 
-def _serve(pipe: Connection) -> None:
-    """Run in the child: answer tasks until the pipe closes."""
-    while True:
-        try:
-            work, arguments = pipe.recv()
-        except EOFError:
-            return
-        try:
-            answer: tuple[str, Any] = ("done", work(*arguments))
-        except ValueError as problem:
-            answer = ("refused", str(problem))
-        except MemoryError:
-            answer = ("refused", "it needs more memory than there is")
-        except Exception as problem:
-            answer = ("failed", f"{type(problem).__name__}: {problem}")
-        pipe.send(answer)
-
-
 class Worker:
-    """One child process, started when first needed, restarted when lost.
+    """Some child processes, started when first needed, each replaced when lost.
 
     Tasks are module-level functions of picklable arguments. A ValueError they raise is an
-    expected refusal. May be used from any thread, by one at a time.
+    expected refusal. May be called from any thread; a call waits until a child is free.
     """
 
-    def __init__(self) -> None:
-        self._lock = Lock()
-        self._process: BaseProcess | None = None
-        self._pipe: Connection | None = None
+    def __init__(self, children: int | None = None) -> None:
+        self.children = children or min(2, os.cpu_count() or 1)
+        self._free: SimpleQueue[_Child] = SimpleQueue()
+        self._all = tuple(_Child() for _ in range(self.children))
+        for child in self._all:
+            self._free.put(child)
+
+    def __enter__(self) -> Worker:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self.stop()
+
+    def start(self) -> None:
+        """Begin starting the children, so that the first task finds them ready."""
+        with self._borrowed() as child:
+            child.start()
 
     def call(
         self,
         work: Callable[..., Result],
         *arguments: Any,
         seconds: float = 30.0,
-        is_wanted: Callable[[], bool] = lambda: True,
+        is_wanted: Wish = lambda: True,
     ) -> Result:
-        """Run `work` in the child and return its result.
+        """Run `work` in a child and return its result.
 
         Raises NoAdvice if it refuses, fails, crashes or takes longer than `seconds`;
         Cancelled as soon as `is_wanted` says no.
         """
-        with self._lock:
-            pipe = self._connected()
+        with self._borrowed() as child:
             try:
-                pipe.send((work, arguments))
-                deadline = time.monotonic() + seconds
-                while not pipe.poll(0.05):
-                    if not is_wanted():
-                        self.stop()
-                        raise Cancelled
-                    if time.monotonic() > deadline:
-                        self.stop()
-                        raise NoAdvice(f"it took longer than {seconds:g} seconds")
-                kind, answer = pipe.recv()
-            except (EOFError, BrokenPipeError, ConnectionResetError):
-                self.stop()
+                kind, answer = child.ask(work, arguments, seconds=seconds, is_wanted=is_wanted)
+            except (EOFError, OSError):
+                child.stop()
                 raise NoAdvice("the solver broke down on it") from None
+            except BaseException:
+                child.stop()
+                raise
         if kind == "done":
             result: Result = answer
             return result
         raise NoAdvice(answer if kind == "refused" else f"the solver failed ({answer})")
 
-    def _connected(self) -> Connection:
-        if self._process is None or not self._process.is_alive() or self._pipe is None:
-            context = multiprocessing.get_context("spawn")
-            ours, theirs = context.Pipe()
-            self._process = context.Process(target=_serve, args=(theirs,), daemon=True)
-            self._process.start()
-            theirs.close()
-            self._pipe = ours
-        return self._pipe
+    @contextmanager
+    def _borrowed(self) -> Iterator[_Child]:
+        child = self._free.get()
+        try:
+            yield child
+        finally:
+            self._free.put(child)
 
     def stop(self) -> None:
-        """End the child, whatever it is doing."""
-        if self._pipe is not None:
-            self._pipe.close()
-        if self._process is not None:
-            self._process.kill()
-            self._process.join()
-        self._process, self._pipe = None, None
+        """End the children, whatever they are doing; a later call starts new ones."""
+        for child in self._all:
+            child.stop()
+
+
+class _Child:
+    """One process and the pipe to it."""
+
+    def __init__(self) -> None:
+        self._process: BaseProcess | None = None
+        self._pipe: Connection | None = None
+        self._is_ready = False
+
+    def start(self) -> None:
+        if self._process is not None and self._process.is_alive() and self._pipe is not None:
+            return
+        self.stop()
+        context = multiprocessing.get_context("spawn")
+        ours, theirs = context.Pipe()
+        process = context.Process(target=_serve, args=(theirs,), daemon=True)
+        process.start()
+        theirs.close()
+        self._process, self._pipe = process, ours
+
+    def ask(
+        self,
+        work: Callable[..., Any],
+        arguments: tuple[Any, ...],
+        *,
+        seconds: float,
+        is_wanted: Wish,
+    ) -> tuple[str, Any]:
+        """Return what the child answers; starting it does not count."""
+        self.start()
+        pipe = self._pipe
+        if pipe is None:
+            raise EOFError
+        if not self._is_ready:
+            _wait(pipe, START_SECONDS, is_wanted)
+            pipe.recv()
+            self._is_ready = True
+        pipe.send((work, arguments))
+        _wait(pipe, seconds, is_wanted)
+        kind, answer = pipe.recv()
+        return kind, answer
+
+    def stop(self) -> None:
+        process, pipe = self._process, self._pipe
+        self._process, self._pipe, self._is_ready = None, None, False
+        if process is not None:
+            process.kill()
+            process.join()
+        if pipe is not None:
+            pipe.close()
+
+
+def _wait(pipe: Connection, seconds: float, is_wanted: Wish) -> None:
+    deadline = time.monotonic() + seconds
+    while not pipe.poll(LOOK_SECONDS):
+        if not is_wanted():
+            raise Cancelled
+        if time.monotonic() > deadline:
+            raise NoAdvice(f"it took longer than {seconds:g} seconds")
+
+
+def _serve(pipe: Connection) -> None:
+    """Run in the child: answer tasks until the pipe closes."""
+    _settle()
+    with suppress(EOFError, OSError):
+        pipe.send("ready")
+        while True:
+            work, arguments = pipe.recv()
+            pipe.send(_answer(work, arguments))
+
+
+def _answer(work: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[str, Any]:
+    try:
+        return "done", work(*arguments)
+    except ValueError as problem:
+        return "refused", str(problem)
+    except MemoryError:
+        return "refused", "it needs more memory than there is"
+    except BaseException as problem:  # some solvers panic with what is no Exception
+        return "failed", f"{type(problem).__name__}: {problem}"
+
+
+def _settle() -> None:
+    """Be quiet, leave Ctrl-C to the parent, take no more than a share of memory, load solvers."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    silence = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silence, 1)
+    os.dup2(silence, 2)
+    with suppress(ImportError, OSError, ValueError):
+        import resource
+
+        memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+        resource.setrlimit(resource.RLIMIT_AS, (int(MEMORY_SHARE * memory),) * 2)
+    for name in SOLVERS:
+        with suppress(ImportError):
+            importlib.import_module(name)

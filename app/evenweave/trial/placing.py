@@ -1,0 +1,89 @@
+"""Put a new flattening where the island is: same density, same handedness, same centre."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray
+from evenweave.trial.flatten import MIRROR
+from evenweave.trial.island_mesh import IslandMesh
+from evenweave.trial.surface import Surface, triangle_areas
+
+
+def uv_areas(uv: FloatArray, triangle: IntArray) -> FloatArray:
+    """Return (T,) signed areas."""
+    q = uv[triangle]
+    a, b = q[:, 1] - q[:, 0], q[:, 2] - q[:, 0]
+    area: FloatArray = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2
+    return area
+
+
+def present_density(mesh: IslandMesh) -> float:
+    """Return heights of the tile per metre; 0 where the island has no area."""
+    surface = float(triangle_areas(mesh.point_m, mesh.triangle).sum())
+    texture = float(np.abs(uv_areas(mesh.square_uv, mesh.triangle)).sum())
+    return float(np.sqrt(texture / surface)) if surface > 0 else 0.0
+
+
+def place(
+    surfaces: Sequence[Surface], flat: Sequence[FloatArray], density: float
+) -> tuple[FloatArray, ...]:
+    """Return the flattenings turned and moved over the present texture, without changing shape.
+
+    flat : per surface (N, 2), upright, metres
+    density : heights of the tile per metre; 0 : as large as fits into one tile
+    The turn brings the vertices nearest to where they are (orthogonal Procrustes, weighted by
+    surface); the surface's centroid stays. An island that is mirrored stays mirrored.
+    """
+    if density <= 0:
+        extent = max(float(np.ptp(uv, axis=0).max()) for uv in flat)
+        density = 1 / max(extent, 1e-300)
+    return tuple(_over(surface, uv * density) for surface, uv in zip(surfaces, flat, strict=True))
+
+
+def _over(surface: Surface, uv: FloatArray) -> FloatArray:
+    """Return a flattening turned and moved over the surface's present texture."""
+    if is_mirrored(surface):
+        uv = uv * MIRROR
+    weight = np.zeros(len(uv))
+    area = np.repeat(triangle_areas(surface.point_m, surface.triangle), 3)
+    np.add.at(weight, surface.triangle.reshape(-1), area)
+    weight = weight[:, None] / max(float(weight.sum()), 1e-300)
+    goal = (weight * surface.uv).sum(axis=0)
+    a, b = uv - (weight * uv).sum(axis=0), surface.uv - goal
+    along = float((weight * a * b).sum())
+    across = float((weight[:, 0] * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])).sum())
+    angle = np.arctan2(across, along)
+    c, s = np.cos(angle), np.sin(angle)
+    placed: FloatArray = a @ np.array([[c, s], [-s, c]]) + goal
+    return placed
+
+
+def is_mirrored(surface: Surface) -> bool:
+    """Tell whether most of the present texture is a mirror image."""
+    return float(uv_areas(surface.uv, surface.triangle).sum()) < 0
+
+
+def corner_uv(
+    mesh: IslandMesh, surfaces: Sequence[Surface], placed: Sequence[FloatArray]
+) -> FloatArray:
+    """Return (K, 2) tile units at the island's corners; corners of no surface keep theirs."""
+    uv = mesh.square_uv[mesh.corner_vertex]
+    for surface, at in zip(surfaces, placed, strict=True):
+        uv[surface.corner.reshape(-1)] = at[surface.triangle.reshape(-1)]
+    tile_uv: FloatArray = uv / np.array([mesh.aspect, 1.0])
+    return tile_uv
+
+
+def outline(
+    mesh: IslandMesh, surfaces: Sequence[Surface], placed: Sequence[FloatArray]
+) -> FloatArray:
+    """Return (S, 2, 2) tile units, the segments that bound the flattenings."""
+    found = [np.zeros((0, 2, 2))]
+    for surface, at in zip(surfaces, placed, strict=True):
+        for rim in surface.rims:
+            found.append(np.stack([at[rim], at[np.roll(rim, -1)]], axis=1))
+    segment: FloatArray = np.vstack(found) / np.array([mesh.aspect, 1.0])
+    return segment
