@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray
-from evenweave.measure import piece_kernels, crossing_kernels, grid_kernels, winding_kernels
+from evenweave.measure import crossing_kernels, grid_kernels, piece_kernels, winding_kernels
 from evenweave.measure.residual import ResidualEdges
 
 CROSSING_TESTS = 10_000_000

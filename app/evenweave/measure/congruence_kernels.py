@@ -1,7 +1,8 @@
-"""Kernels that find congruent outlines, in place or moved, turned and mirrored.
+# mypy: allow-untyped-defs
+"""Kernels that find islands whose outlines agree, by tables of their places and sizes.
 
-Two outlines agree where every corner and every middle of an edge of each lies within a
-tolerance of the other. Outlines are (E, 4) segments about their own centres, in loop order.
+Outlines are as in `agreement_kernels`; centre (I, 2), size (I, 4) and farthest (I,) as from
+`outline_kernels.outline_measures`.
 """
 
 from __future__ import annotations
@@ -9,72 +10,10 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.agreement_kernels import agree, fits, least_move
+
 # An outline may not differ by more than this share of its reach, however small it is.
 LARGEST_SHARE = 1 / 200
-
-
-@njit(cache=True, nogil=True)
-def _is_near(segments, e, x, y, tolerance):
-    ax, ay = segments[e, 0], segments[e, 1]
-    dx, dy = segments[e, 2] - ax, segments[e, 3] - ay
-    square = dx * dx + dy * dy
-    share = 0.0
-    if square > 0.0:
-        share = min(1.0, max(0.0, ((x - ax) * dx + (y - ay) * dy) / square))
-    dx, dy = x - ax - share * dx, y - ay - share * dy
-    return dx * dx + dy * dy <= tolerance * tolerance
-
-
-@njit(cache=True, nogil=True)
-def _find_near(segments, first, last, x, y, tolerance, hint):
-    """Return an edge of the outline near the point, looked for around a hint, or -1."""
-    count = last - first
-    for k in range(count):
-        step = (k + 1) // 2
-        e = hint + (step if k % 2 == 1 else -step)
-        if e < first:
-            e += count
-        elif e >= last:
-            e -= count
-        if _is_near(segments, e, x, y, tolerance):
-            return e
-    return -1
-
-
-@njit(cache=True, nogil=True)
-def _lies_on(segments, a0, a1, b0, b1, place, tolerance, hint):
-    """Tell whether the outline a0:a1, placed, lies on the outline b0:b1.
-
-    place : cosine, sine, 1 or -1 for mirrored (v first changes its sign), then the shift.
-    """
-    turn, sine, mirror, dx, dy = place[0], place[1], place[2], place[3], place[4]
-    at = hint
-    for e in range(a0, a1):
-        for k in range(2):
-            x, y = segments[e, 0], segments[e, 1]
-            if k == 1:
-                x, y = (x + segments[e, 2]) / 2, (y + segments[e, 3]) / 2
-            y *= mirror
-            at = _find_near(
-                segments, b0, b1, turn * x - sine * y + dx, sine * x + turn * y + dy,
-                tolerance, at,
-            )  # fmt: skip
-            if at < 0:
-                return False
-    return True
-
-
-@njit(cache=True, nogil=True)
-def _agree(segments, a0, a1, b0, b1, place, tolerance, hint):
-    """Tell whether the outline a0:a1, placed, and the outline b0:b1 lie on each other."""
-    if not _lies_on(segments, a0, a1, b0, b1, place, tolerance, hint):
-        return False
-    turn, sine, mirror, dx, dy = place[0], place[1], place[2], place[3], place[4]
-    back = np.empty(5)
-    back[0], back[1], back[2] = turn, -sine * mirror, mirror
-    back[3] = -(turn * dx + sine * dy)
-    back[4] = -mirror * (turn * dy - sine * dx)
-    return _lies_on(segments, b0, b1, a0, a1, back, tolerance, a0)
 
 
 @njit(cache=True, nogil=True)
@@ -163,11 +102,10 @@ def stacked(segments, island_start, centre, size, tolerances, farthest, budget):
                     abs(place[3]) <= 2 * tolerance
                     and abs(place[4]) <= 2 * tolerance
                     and _alike(size, i, j, tolerance)
-                    and _agree(
-                        segments, island_start[i], island_start[i + 1], island_start[j],
-                        island_start[j + 1], place, tolerance, island_start[j],
+                    and agree(
+                        segments, island_start, i, j, place, tolerance, farthest[i], farthest[j]
                     )
-                ):  # fmt: skip
+                ):
                     found = j
                 j = following[j]
         if found >= 0:
@@ -180,35 +118,9 @@ def stacked(segments, island_start, centre, size, tolerances, farthest, budget):
 
 
 @njit(cache=True, nogil=True)
-def _turn_onto(segments, a, b, mirror, place):
-    """Set the turn that points corner a (mirrored first where mirror is -1) at corner b."""
-    ax, ay = segments[a, 0], segments[a, 1] * mirror
-    bx, by = segments[b, 0], segments[b, 1]
-    scale = np.sqrt((ax * ax + ay * ay) * (bx * bx + by * by))
-    place[0], place[1] = (ax * bx + ay * by) / scale, (ax * by - ay * bx) / scale
-    place[2], place[3], place[4] = mirror, 0.0, 0.0
-
-
-@njit(cache=True, nogil=True)
-def _fits(segments, island_start, size, a, b, farthest, place, mirror, tolerance):
-    """Look for a turn that puts outline a on b; `place` is set to it."""
-    corner = farthest[a]
-    for e in range(island_start[b], island_start[b + 1]):
-        distance = np.hypot(segments[e, 0], segments[e, 1])
-        if abs(distance - size[a, 0]) > 2 * tolerance or distance == 0.0:
-            continue
-        _turn_onto(segments, corner, e, mirror, place)
-        if _agree(
-            segments, island_start[a], island_start[a + 1], island_start[b],
-            island_start[b + 1], place, tolerance, e,
-        ):  # fmt: skip
-            return True
-    return False
-
-
-@njit(cache=True, nogil=True)
 def congruence(
-    segments, island_start, size, tolerances, largest, farthest, winding, wanted, budget
+    segments, distance, island_start, size, tolerances, largest, farthest, winding, wanted,
+    budget,
 ):  # fmt: skip
     """Return (I,) int32 the first congruent island (or itself) and (I,) uint8 mirrored.
 
@@ -238,9 +150,10 @@ def congruence(
                 if _alike(size, i, j, tolerance):
                     mirror = -1.0 if winding[i] * winding[j] < 0 else 1.0
                     for way in (mirror, -mirror):
-                        if found < 0 and _fits(
-                            segments, island_start, size, i, j, farthest, place, way, tolerance
-                        ):
+                        if found < 0 and fits(
+                            segments, distance, island_start, i, j, farthest[i], place, way,
+                            tolerance,
+                        ):  # fmt: skip
                             found = j
                             is_mirrored[i] = way < 0
                 j = following[j]
@@ -255,13 +168,13 @@ def congruence(
 
 @njit(cache=True, nogil=True)
 def near_misses(
-    segments, island_start, centre, size, tolerances, farthest, congruent, wanted, reach
+    segments, distance, island_start, centre, tolerances, farthest, congruent, wanted, reach
 ):  # fmt: skip
     """Return (I,) int32 the first congruent island nearly below each (or itself), (I,) offset.
 
     congruent : (I,) first island of the class; reach : (I,) largest offset in texels.
     """
-    islands = len(size)
+    islands = len(centre)
     first = np.arange(islands).astype(np.int32)
     offset = np.zeros(islands)
     table_size = _table_size(islands)
@@ -280,8 +193,9 @@ def near_misses(
             j = head[slot]
             while j >= 0:
                 if congruent[j] == congruent[i]:
-                    moved = _least_move(
-                        segments, island_start, centre, size, farthest, i, j,
+                    shift = centre[j, 0] - centre[i, 0], centre[j, 1] - centre[i, 1]
+                    moved = least_move(
+                        segments, distance, island_start, i, j, farthest[i], shift,
                         min(tolerances[i], tolerances[j]), best,
                     )  # fmt: skip
                     if moved < best:
@@ -292,45 +206,3 @@ def near_misses(
             following[i] = head[slot]
             head[slot] = i
     return first, offset
-
-
-@njit(cache=True, nogil=True)
-def _least_move(segments, island_start, centre, size, farthest, a, b, tolerance, reach):
-    """Return the least move of any corner that puts outline a on b; `reach` if none is less."""
-    dx, dy = centre[b, 0] - centre[a, 0], centre[b, 1] - centre[a, 1]
-    if dx * dx + dy * dy >= reach * reach:
-        return reach
-    place = np.empty(5)
-    corner, best = farthest[a], reach
-    for mirror in (1.0, -1.0):
-        for e in range(island_start[b], island_start[b + 1]):
-            distance = np.hypot(segments[e, 0], segments[e, 1])
-            if abs(distance - size[a, 0]) > 2 * tolerance or distance == 0.0:
-                continue
-            if (
-                np.hypot(
-                    segments[e, 0] + dx - segments[corner, 0],
-                    segments[e, 1] + dy - segments[corner, 1],
-                )
-                >= best
-            ):
-                continue
-            _turn_onto(segments, corner, e, mirror, place)
-            moved = _largest_move(segments, island_start[a], island_start[a + 1], place, dx, dy)
-            if moved < best and _agree(
-                segments, island_start[a], island_start[a + 1], island_start[b],
-                island_start[b + 1], place, tolerance, e,
-            ):  # fmt: skip
-                best = moved
-    return best
-
-
-@njit(cache=True, nogil=True)
-def _largest_move(segments, first, last, place, dx, dy):
-    most = 0.0
-    for e in range(first, last):
-        x, y = segments[e, 0], segments[e, 1] * place[2]
-        mx = place[0] * x - place[1] * y + dx - segments[e, 0]
-        my = place[1] * x + place[0] * y + dy - segments[e, 1]
-        most = max(most, mx * mx + my * my)
-    return np.sqrt(most)

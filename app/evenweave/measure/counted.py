@@ -36,17 +36,17 @@ def count_overlap(segments: Segments, tile: Tile) -> Overlap:
         segments.segment, segments.weight, segments.island, float(texels)
     )
     order = counted_kernels.sweep_order(row, column, change)
-    deep, partner, point, self_deep, self_point, runs = counted_kernels.sweep(
+    shared, partner, point, folded, folded_point, runs = counted_kernels.sweep(
         row[order], column[order], island[order], change[order], islands
     )
-    covered = np.flatnonzero(deep > 0)
+    covered = np.flatnonzero(shared > 0)
     pair = np.stack((covered, partner[covered]), axis=1)
     pair.sort(axis=1)
-    area, points = deep[covered], point[covered]
-    folded = np.flatnonzero(self_deep > 0)
-    pair = np.concatenate((pair, np.stack((folded, folded), axis=1)))
-    area = np.concatenate((area, self_deep[folded]))
-    points = np.concatenate((points, self_point[folded]))
+    area, points = shared[covered], point[covered]
+    itself = np.flatnonzero(folded > 0)
+    pair = np.concatenate((pair, np.stack((itself, itself), axis=1)))
+    area = np.concatenate((area, folded[itself]))
+    points = np.concatenate((points, folded_point[itself]))
     # Two islands that name each other are one pair; the larger count stands.
     best = np.lexsort((-area, pair[:, 1], pair[:, 0]))
     pair, area, points = pair[best], area[best], points[best]

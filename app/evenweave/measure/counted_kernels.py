@@ -1,9 +1,14 @@
+# mypy: allow-untyped-defs
 """Kernels that count overlap along rows of texel centres."""
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
+
+# Columns of what is known of the row so far, and of each island that is present in it.
+SHARED, SHARED_FROM, SHARED_TO, PRESENT, LAST = range(5)
+ENTERED, SHARED_BEFORE, PREVIOUS, FOLLOWING = range(4)
 
 
 @njit(cache=True, nogil=True)
@@ -76,83 +81,97 @@ def sweep_order(row, column, change):
 
 @njit(cache=True, nogil=True)
 def sweep(row, column, island, change, island_count):
-    """Count texels covered twice along crossings sorted by row and column.
+    """Count texels covered twice along crossings in `sweep_order`.
 
-    Returns per island: texels of it that others cover too, one of the others, the middle of
-    the longest such run (column, row as numbers of texels); texels it covers twice itself and
-    the middle of the longest such run. And (R, 3) int32 runs row, first and end column of
-    everything covered twice or more.
+    Returns (I,) texels of each island that others cover too, (I,) one of those others or -1,
+    (I, 2) the middle (column, row) of the longest such run; (I,) texels it covers twice itself
+    and (I, 2) the middle of the longest such run. And (R, 3) int32 runs row, first and end
+    column of everything covered twice or more.
     """
-    deep = np.zeros(island_count)
+    shared, folded = np.zeros(island_count), np.zeros(island_count)
+    shared_run, folded_run = np.zeros((island_count, 3)), np.zeros((island_count, 3))
     partner = np.full(island_count, -1, dtype=np.int64)
-    longest = np.zeros(island_count, dtype=np.int64)
-    point = np.zeros((island_count, 2))
-    self_deep = np.zeros(island_count)
-    self_longest = np.zeros(island_count, dtype=np.int64)
-    self_point = np.zeros((island_count, 2))
     count = np.zeros(island_count, dtype=np.int32)
-    entered = np.zeros(island_count, dtype=np.int64)
-    shared_before = np.zeros(island_count, dtype=np.int64)
     doubled = np.zeros(island_count, dtype=np.int64)
-    previous = np.full(island_count, -1, dtype=np.int64)
-    following = np.full(island_count, -1, dtype=np.int64)
+    inside = np.full((island_count, 4), -1, dtype=np.int64)
+    line = np.zeros(5, dtype=np.int64)
+    line[LAST] = -1
     runs = np.empty((1024, 3), dtype=np.int32)
-    n, present, last, total = 0, 0, -1, 0
-    # Texels of this row with several islands so far, and where that last began and ended.
-    shared, shared_from, shared_to = 0, 0, 0
-    run_from, here = 0, -1
+    n, total, run_from = 0, 0, np.int64(0)
     for k in range(len(row)):
-        if row[k] != here:
-            here, shared, shared_from, shared_to = row[k], 0, 0, -1
-        i, x = island[k], column[k]
+        i, x, y = island[k], np.int64(column[k]), row[k] + 0.5
+        if k == 0 or row[k] != row[k - 1]:
+            line[SHARED], line[SHARED_FROM], line[SHARED_TO] = 0, 0, 0
         before, after = count[i], count[i] + change[k]
         count[i] = after
-        total_after = total + change[k]
-        if total < 2 <= total_after:
+        if total < 2 <= total + change[k]:
             run_from = x
-        if total_after < 2 <= total and x > run_from:
-            n, runs = _add_run(runs, n, here, run_from, x)
-        total = total_after
+        if total + change[k] < 2 <= total and x > run_from:
+            n, runs = _add_run(runs, n, row[k], run_from, x)
+        total += change[k]
         if before < 2 <= after:
             doubled[i] = x
         if after < 2 <= before:
-            self_deep[i] += x - doubled[i]
-            if x - doubled[i] > self_longest[i]:
-                self_longest[i] = x - doubled[i]
-                self_point[i, 0], self_point[i, 1] = (x + doubled[i]) / 2, here + 0.5
+            folded[i] += x - doubled[i]
+            _keep_longest(folded_run, i, doubled[i], x, y)
         if before < 1 <= after:
-            entered[i] = x
-            shared_before[i] = shared + (x - shared_from if present >= 2 else 0)
-            if present >= 1:
-                if partner[i] < 0:
-                    partner[i] = last
-                if partner[last] < 0:
-                    partner[last] = i
-            if present == 1:
-                shared_from = x
-            previous[i], following[i] = last, -1
-            if last >= 0:
-                following[last] = i
-            last = i
-            present += 1
+            _enter(i, x, line, inside, partner)
         if after < 1 <= before:
-            now = shared + (x - shared_from if present >= 2 else 0)
-            deep[i] += now - shared_before[i]
-            first = max(shared_from, entered[i])
-            end = x if present >= 2 else shared_to
-            if end - first > longest[i]:
-                longest[i] = end - first
-                point[i, 0], point[i, 1] = (end + first) / 2, here + 0.5
-            if present == 2:
-                shared, shared_to = now, x
-            if following[i] >= 0:
-                previous[following[i]] = previous[i]
-            else:
-                last = previous[i]
-            if previous[i] >= 0:
-                following[previous[i]] = following[i]
-            present -= 1
-    return deep, partner, point, self_deep, self_point, runs[:n]
+            first, end = _leave(i, x, line, inside, shared)
+            _keep_longest(shared_run, i, first, end, y)
+    return (
+        shared, partner, shared_run[:, 1:].copy(), folded, folded_run[:, 1:].copy(), runs[:n]
+    )  # fmt: skip
+
+
+@njit(cache=True, nogil=True)
+def _keep_longest(run, i, first, end, y):
+    if end - first > run[i, 0]:
+        run[i, 0], run[i, 1], run[i, 2] = end - first, (first + end) / 2, y
+
+
+@njit(cache=True, nogil=True)
+def _shared_until(x, line):
+    """Return how many texels of this row up to column x lie in several islands."""
+    return line[SHARED] + (x - line[SHARED_FROM] if line[PRESENT] >= 2 else 0)
+
+
+@njit(cache=True, nogil=True)
+def _enter(i, x, line, inside, partner):
+    """Let an island begin at column x; it and the last one still present become partners."""
+    last = line[LAST]
+    inside[i, ENTERED], inside[i, SHARED_BEFORE] = x, _shared_until(x, line)
+    inside[i, PREVIOUS], inside[i, FOLLOWING] = last, -1
+    if last >= 0:
+        inside[last, FOLLOWING] = i
+        if partner[i] < 0:
+            partner[i] = last
+        if partner[last] < 0:
+            partner[last] = i
+    if line[PRESENT] == 1:
+        line[SHARED_FROM] = x
+    line[LAST] = i
+    line[PRESENT] += 1
+
+
+@njit(cache=True, nogil=True)
+def _leave(i, x, line, inside, shared):
+    """Let an island end at column x; return the last run of it that others share."""
+    now = _shared_until(x, line)
+    shared[i] += now - inside[i, SHARED_BEFORE]
+    first = max(line[SHARED_FROM], inside[i, ENTERED])
+    end = x if line[PRESENT] >= 2 else line[SHARED_TO]
+    if line[PRESENT] == 2:
+        line[SHARED], line[SHARED_TO] = now, x
+    previous, following = inside[i, PREVIOUS], inside[i, FOLLOWING]
+    if following >= 0:
+        inside[following, PREVIOUS] = previous
+    else:
+        line[LAST] = previous
+    if previous >= 0:
+        inside[previous, FOLLOWING] = following
+    line[PRESENT] -= 1
+    return first, end
 
 
 @njit(cache=True, nogil=True)

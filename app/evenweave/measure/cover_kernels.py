@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels for which islands cover each side of a piece, where anything is covered twice."""
 
 from __future__ import annotations
@@ -136,26 +137,17 @@ def pair_borders(
             way, position, points[p, 0], points[p, 1],
             reference_x[cell % len(reference_x)], reference_y[cell // len(reference_x)],
         )  # fmt: skip
-        size, owner_count = 0, 0
-        for k in range(own_start[h], own_start[h + 1]):
-            e = own_segment[k]
-            i = segment_island[e]
-            if net[i] == 0:
-                seen = False
-                for m in range(owner_count):
-                    seen |= owners[m] == i
-                if not seen:
-                    owners[owner_count] = i
-                    owner_count += 1
-            net[i] += own_sign[k] * weight[e]
+        own = own_segment[own_start[h] : own_start[h + 1]]
+        owner_count = _owners(own, own_sign[own_start[h] :], weight, segment_island, owners, net)
+        size = 0
         c = cell_cover[cell]
         for k in range(cover_start[c], cover_start[c + 1]):
             size = _add(cover_island[k], cover_times[k], count, place, active, size)
         for i in range(cell_start[cell], cell_start[cell + 1]):
             e = cell_segment[i]
             is_own = False
-            for k in range(own_start[h], own_start[h + 1]):
-                is_own |= own_segment[k] == e
+            for k in range(len(own)):
+                is_own |= own[k] == e
             change = way_change(segments, e, way, is_own)
             if change != 0:
                 size = _add(segment_island[e], change * weight[e], count, place, active, size)
@@ -165,10 +157,7 @@ def pair_borders(
             border[0, 0] = -1
             return key[:0], border[:1]
         if needed > len(key):
-            key = _longer(key, needed)
-            wider = np.empty((len(key), 2), dtype=np.int32)
-            wider[:n] = border[:n]
-            border = wider
+            key, border = _longer(key, needed), _longer_rows(border, needed)
         # From here on `count` is on the left; on the right an owner has net less.
         for m in range(owner_count):
             if not is_left:
@@ -179,6 +168,29 @@ def pair_borders(
         for i in range(size):
             count[active[i]] = 0
     return key[:n].copy(), border[:n].copy()
+
+
+@njit(cache=True, nogil=True)
+def _longer_rows(array, least):
+    result = np.empty((max(2 * len(array), least), array.shape[1]), dtype=array.dtype)
+    result[: len(array)] = array
+    return result
+
+
+@njit(cache=True, nogil=True)
+def _owners(own, own_sign, weight, segment_island, owners, net):
+    """Collect the islands of a chain's segments; `net` is their depth on the left less right."""
+    owner_count = 0
+    for k in range(len(own)):
+        i = segment_island[own[k]]
+        is_known = False
+        for m in range(owner_count):
+            is_known |= owners[m] == i
+        if not is_known:
+            owners[owner_count] = i
+            owner_count += 1
+        net[i] += own_sign[k] * weight[own[k]]
+    return owner_count
 
 
 @njit(cache=True, nogil=True)

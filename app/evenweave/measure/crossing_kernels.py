@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels that find where segments meet and cut them into pieces that meet at ends only."""
 
 from __future__ import annotations

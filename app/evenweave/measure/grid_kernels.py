@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels of a grid over segments, with lines set where the segments are.
 
 Rows and columns are as wide as the segments are sparse, so that a stray island far out costs

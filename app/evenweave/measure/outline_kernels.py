@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels that put each island's outline in order and measure it."""
 
 from __future__ import annotations
@@ -37,12 +38,14 @@ def loop_order(start, end, island_start, uv_count):
 def outline_measures(uv, start, end, weight, island_start, width, height):
     """Measure outlines in texels; the edges are in loop order.
 
-    Returns (E, 4) segments about each island's centre of area, (I, 2) centres, (I, 4) greatest
+    Returns (E, 4) segments about each island's centre of area, (E,) distance of their first
+    corners from it, (I, 2) centres, (I, 4) greatest
     distance of a corner from it, square root of the area, larger and smaller radius of
     gyration, and (I,) int32 the edge that begins at the farthest corner (-1: no area).
     """
     islands = len(island_start) - 1
     segments = np.empty((len(start), 4))
+    distance = np.zeros(len(start))
     centre = np.zeros((islands, 2))
     size = np.zeros((islands, 4))
     farthest = np.full(islands, -1, dtype=np.int32)
@@ -77,7 +80,7 @@ def outline_measures(uv, start, end, weight, island_start, width, height):
             segments[e, 2] -= cx
             segments[e, 1] -= cy
             segments[e, 3] -= cy
-            distance = np.hypot(segments[e, 0], segments[e, 1])
-            if distance > size[i, 0]:
-                size[i, 0], farthest[i] = distance, e
-    return segments, centre, size, farthest
+            distance[e] = np.sqrt(segments[e, 0] ** 2 + segments[e, 1] ** 2)
+            if distance[e] > size[i, 0]:
+                size[i, 0], farthest[i] = distance[e], e
+    return segments, distance, centre, size, farthest

@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels that join pieces into chains, along which nothing changes on either side."""
 
 from __future__ import annotations

@@ -68,7 +68,7 @@ def measure_regions(
     scale = np.abs(position[border[at[start[:-1]], 0]] + origin).max(axis=1, initial=0.0)
     least = LEAST_WIDTH * np.maximum(1.0, scale / _ROUNDING_GROWS_BEYOND)
     is_thick = 2 * np.abs(area) >= least * length
-    total = np.bincount(region, area * is_thick, len(keys))
+    total = np.bincount(region, area * is_thick, len(keys)).astype(np.float64)
     around = np.bincount(region, least * length * is_thick, len(keys))
     is_region = (total > 0) & (2 * total >= around)
     is_kept = is_thick & is_region[region]
@@ -79,7 +79,7 @@ def measure_regions(
     rings = np.flatnonzero(is_kept)
     rings = rings[np.lexsort((-area[rings], place[region[rings]]))].astype(np.int32)
     ring_first = np.searchsorted(place[region[rings]], np.arange(len(kept) + 1)).astype(np.int32)
-    worst = rings[ring_first[:-1]]
+    worst = np.asarray(rings[ring_first[:-1]], dtype=np.int32)
     inner = ring_kernels.inner_points(border, at, start, ring_first, rings, worst, position)
     return Regions(
         key=keys[kept],

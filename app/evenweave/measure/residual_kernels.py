@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels that cancel the edges between an island's triangles."""
 
 from __future__ import annotations

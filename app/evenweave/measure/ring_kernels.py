@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels that link the borders of regions into rings and measure them."""
 
 from __future__ import annotations

@@ -29,7 +29,7 @@ def find_stacks(layout: Layout, tile: Tile, tolerance_px: float = TOLERANCE_PX) 
     """
     edges = residual_edges(layout)
     order = outline_kernels.loop_order(edges.start, edges.end, edges.island_start, len(edges.uv))
-    segments, centre, size, farthest = outline_kernels.outline_measures(
+    segments, distance, centre, size, farthest = outline_kernels.outline_measures(
         edges.uv, edges.start[order], edges.end[order], edges.weight[order], edges.island_start,
         float(tile.width), float(tile.height),
     )  # fmt: skip
@@ -40,11 +40,11 @@ def find_stacks(layout: Layout, tile: Tile, tolerance_px: float = TOLERANCE_PX) 
     islands = np.arange(layout.island_count, dtype=np.int32)
     wanted = ((first == islands) & (size[:, 0] >= _LEAST_REACH_PX)).astype(np.uint8)
     congruent, is_mirrored = congruence_kernels.congruence(
-        segments, edges.island_start, size, tolerances, tolerance_px, farthest, edges.winding,
-        wanted, _COMPARISONS,
+        segments, distance, edges.island_start, size, tolerances, tolerance_px, farthest,
+        edges.winding, wanted, _COMPARISONS,
     )  # fmt: skip
     near, offset = congruence_kernels.near_misses(
-        segments, edges.island_start, centre, size, tolerances, farthest, congruent, wanted,
+        segments, distance, edges.island_start, centre, tolerances, farthest, congruent, wanted,
         _reach(size),
     )  # fmt: skip
     turned = edges.winding * edges.winding[first] < 0
@@ -62,15 +62,16 @@ def _reach(size: FloatArray) -> FloatArray:
     """Return (I,) how far off in texels an island may be to count as a near miss."""
     width = 2 * np.sqrt(3) * size[:, 3]
     near = np.maximum(_NEAR_PX, 2 * _NEAR_SHARE * size[:, 0])
-    return np.maximum(np.minimum(near, _NEAR_WIDTH * width), 1e-9)
+    return np.asarray(np.clip(np.minimum(near, _NEAR_WIDTH * width), 1e-9, None))
 
 
 def _groups(first: IntArray) -> list[tuple[int, ...]]:
     """Return the members of each group of two or more, ascending, by first member."""
     order = np.argsort(first, kind="stable")
     start = np.flatnonzero(np.diff(first[order], prepend=-1))
-    end = np.append(start[1:], len(order))[: len(start)]
-    return [tuple(order[a:b].tolist()) for a, b in zip(start, end, strict=True) if b - a > 1]
+    size = np.diff(start, append=len(order))
+    start, size = start[size > 1], size[size > 1]
+    return [tuple(order[a : a + n].tolist()) for a, n in zip(start, size, strict=True)]
 
 
 def _misaligned(

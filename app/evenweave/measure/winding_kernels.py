@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Kernels for how often each side of a piece is covered.
 
 The way from a cell's reference point, whose depth is known, to the middle of a piece runs along
