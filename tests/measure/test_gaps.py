@@ -162,10 +162,17 @@ def test_islands_without_area_have_a_place() -> None:
 
 def test_a_search_beyond_its_budget_says_how_far_it_went(monkeypatch: pytest.MonkeyPatch) -> None:
     layout = drawn(random_convex(30, 1, size=4.0))
-    monkeypatch.setattr(gaps, "BUDGET", 0)
-    found = measure_gaps(layout, TILE, stacks=no_stacks(layout), overlap=no_overlap())
-    assert found.reach_px == 0.0
-    assert np.isinf(found.padding_px).all()
+    whole = measure_gaps(layout, TILE, stacks=no_stacks(layout), overlap=no_overlap())
+    monkeypatch.setattr(gaps, "SEARCHES", ((1.0, 1), (0.125, 10**6), (0.0, 1)))
+    shorter = measure_gaps(layout, TILE, stacks=no_stacks(layout), overlap=no_overlap())
+    assert (whole.reach_px, shorter.reach_px) == (64.0, 8.0)
+    np.testing.assert_array_equal(
+        shorter.padding_px, np.where(whole.padding_px < 8.0, whole.padding_px, np.inf)
+    )
+    monkeypatch.setattr(gaps, "SEARCHES", ((1.0, 1), (0.125, 1), (0.0, 1)))
+    nothing = measure_gaps(layout, TILE, stacks=no_stacks(layout), overlap=no_overlap())
+    assert nothing.reach_px == 0.0
+    assert np.isinf(nothing.padding_px).all()
 
 
 def polygons_of(islands: Any) -> list[shapely.Polygon]:

@@ -14,7 +14,6 @@ from tests.measure.drawing import (
     TILE,
     box,
     drawn,
-    no_overlap,
     no_stacks,
     random_convex,
     ring,
@@ -155,17 +154,20 @@ def test_the_picture_shows_one_tile_and_counts_a_stack_once() -> None:
     assert (mip_picture(layout, TILE, 4, at=(1 - 201, 1)) == -1).all()
 
 
-def test_outlines_too_long_for_the_finest_levels_are_judged_at_coarser_ones(
+def test_outlines_too_long_for_the_finest_levels_are_judged_at_coarser_ones_first(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    layout = drawn([box(8, 8, 24, 24), box(32, 8, 48, 24), box(8, 40, 15, 48), box(17, 40, 24, 48)])
-    found = measure_mips(layout, TILE, stacks=no_stacks(layout), overlap=no_overlap())
-    monkeypatch.setattr(mips, "MOST_BLOCKS", 40)
-    coarse = measure_mips(layout, TILE, stacks=no_stacks(layout), overlap=no_overlap())
-    np.testing.assert_array_equal(found.safe_mip, coarse.safe_mip)
-    monkeypatch.setattr(mips, "MOST_BLOCKS", 4)
-    coarser = measure_mips(layout, TILE, stacks=no_stacks(layout), overlap=no_overlap())
-    assert (coarser.safe_mip <= found.safe_mip).all()
+    near = [box(8, 40, 15.2, 48), box(15.6, 40, 24, 48)]
+    apart = [box(8 * k, 0, 8 * k + 2, 6) for k in range(8)]
+    layout = drawn([*near, *apart])
+    found = levels_of(layout)
+    assert found == [-1, -1, *[3] * 8]
+    # Enough for the two that are near, not for all: the others are judged from level 1 on.
+    monkeypatch.setattr(mips, "MOST_STEPS", 160)
+    assert levels_of(layout) == found
+    for most in (100, 75, 40, 20, 1):
+        monkeypatch.setattr(mips, "MOST_STEPS", most)
+        assert all(a <= b for a, b in zip(levels_of(layout), found, strict=True))
 
 
 def test_turning_the_tile_by_a_quarter_or_mirroring_it_keeps_every_level() -> None:

@@ -8,6 +8,7 @@ from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.coverage_kernels import (
     count_in_tiles,
+    count_work,
     fill_texels,
     sort_into_tiles,
 )
@@ -20,7 +21,7 @@ STRAY = 0.01
 """A tile holding less than this share of what the fullest holds is not in use."""
 
 MOST_TEXELS = 2**32
-"""Many large tiles are counted at half the size, or a quarter, to stay below this."""
+"""Beyond this, in tiles or in triangles heaped on them, half the tile size is counted at."""
 
 MOST_MEMBERS = 20_000_000
 """Triangles sorted into tiles at a time."""
@@ -36,11 +37,11 @@ def covered_share(layout: Layout, outlines: Outlines, tile: Tile) -> Coverage:
 
     In use are the tiles in which the middle of some island's bounds lies, at most 100 tiles
     away, unless they hold less than a hundredth of what the fullest one holds: a stray piece
-    does not make a second texture. Centres on an edge: see `coverage_kernels`. Together the
-    tiles are counted at no more than 2**32 texels; beyond that at half the size and so on.
+    does not make a second texture. Centres on an edge: see `coverage_kernels`. Where more than
+    2**32 texels would be visited, they are counted at half the tile size, and so on.
     """
     homes = _homes(outlines)
-    while len(homes) * tile.width * tile.height > MOST_TEXELS:
+    while _work(layout, len(homes), tile) > MOST_TEXELS:
         tile = Tile(max(1, tile.width // 2), max(1, tile.height // 2))
     covered = _count(layout, homes, tile)
     is_used = covered > STRAY * covered.max(initial=0)
@@ -65,6 +66,14 @@ def _homes(outlines: Outlines) -> IntArray:
     homes = np.floor(middle / 2.0)
     homes = homes[(np.abs(homes) <= FAR_TILES).all(axis=1)]
     return np.unique(homes, axis=0).astype(np.int32)
+
+
+def _work(layout: Layout, tiles: int, tile: Tile) -> float:
+    """Return about how many texels counting visits."""
+    size = (float(tile.width), float(tile.height))
+    corners = layout.triangle_corner, layout.corner_uv, layout.uv
+    filled: float = count_work(*corners, size, float(tiles))
+    return filled + tiles * tile.width * tile.height
 
 
 def _count(layout: Layout, homes: IntArray, tile: Tile) -> FloatArray:

@@ -88,6 +88,23 @@ def draw_islands(triangle_island, triangle_corner, corner_uv, uv, grid, picture)
 
 
 @njit(cache=True, nogil=True)
+def count_work(triangle_corner, corner_uv, uv, size, most):
+    """Return about how many texels filling all triangles visits.
+
+    most : tiles that a triangle can fill at most. A row costs as much as eight texels.
+    """
+    xy = np.empty((3, 3))
+    work = 0.0
+    for t in range(len(triangle_corner)):
+        _place(xy, triangle_corner[t], corner_uv, uv, (0.0, 0.0, size[0], size[1]))
+        area = (xy[1, 0] - xy[0, 0]) * (xy[2, 1] - xy[0, 1])
+        area -= (xy[2, 0] - xy[0, 0]) * (xy[1, 1] - xy[0, 1])
+        rows = min(xy[2, 1] - xy[0, 1], most * size[1])
+        work += min(0.5 * abs(area), most * size[0] * size[1]) + 8.0 * rows
+    return work
+
+
+@njit(cache=True, nogil=True)
 def count_in_tiles(triangle_corner, corner_uv, uv, tile_slot):
     """Return per tile in use the (K + 1,) int64 starts of the triangles that reach into it.
 

@@ -8,6 +8,7 @@ from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.gaps_kernels import (
     build_tree,
+    count_parts,
     extremes,
     make_runs,
     nearest_others,
@@ -23,11 +24,11 @@ from evenweave.measure.tiles import Pieces, island_group, pieces, tile_corner
 UV_STEP = 2.0**-24
 """Layouts are welded to this grid; two of its steps are no gap."""
 
-BUDGET = 60_000_000
-"""Comparisons allowed for one search, about a second of work."""
+SEARCHES = ((1.0, 200_000_000), (0.125, 50_000_000), (0.0, 1))
+"""Tried in turn: the share of the wanted reach, and the work allowed (10 million take 0.1 s)."""
 
-SHORTER_REACHES = (1.0, 0.125, 0.0)
-"""Shares of the wanted reach tried in turn, should a search exceed its budget."""
+MOST_SPLIT = 1_000_000
+"""Parts that splitting long slanted pieces may add."""
 
 
 def measure_gaps(
@@ -94,7 +95,10 @@ def _overlapping(group: IntArray, overlap: Overlap) -> _Nearest:
 def _search(cut: Pieces, tile: Tile, found: _Nearest, reach_px: float) -> float:
     """Search for nearer islands among the pieces; fill `found` and return the reach."""
     size = (float(tile.width), float(tile.height))
-    part_xy, part_piece = split_slanted(cut.xy, max(size) / 64.0)
+    longest = max(size) / 64.0
+    while count_parts(cut.xy, longest) > len(cut.xy) + MOST_SPLIT:
+        longest *= 2.0
+    part_xy, part_piece = split_slanted(cut.xy, longest)
     island, number = cut.island[part_piece], cut.tile[part_piece]
     tiles, part_tile = np.unique(number, return_inverse=True)
     owner = part_tile.astype(np.int64) * len(found.other) + island
@@ -107,14 +111,14 @@ def _search(cut: Pieces, tile: Tile, found: _Nearest, reach_px: float) -> float:
     along = np.argsort(run_keys(run_box, run_tile, size), kind="stable")
     tree = build_tree(run_box, run_group, run_tile, along)
     touching = (2.0 * UV_STEP * max(size)) ** 2
-    for share in SHORTER_REACHES:
+    for share, budget in SEARCHES:
         reach = reach_px * share
         gap2 = np.minimum(found.gap2, reach * reach)
         other, points_tile = found.other.copy(), np.zeros(len(gap2), dtype=np.int32)
         points = np.zeros((len(gap2), 4))
         if nearest_others(
             part_xy, run_start, run_box, run_group, run_tile, along, *tree,
-            gap2, other, points, points_tile, touching, BUDGET,
+            gap2, other, points, points_tile, touching, budget,
         ):  # fmt: skip
             break
     is_new = (other >= 0) & (found.other < 0)

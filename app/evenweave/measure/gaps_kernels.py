@@ -17,15 +17,22 @@ _TIE = 1e-12
 
 
 @njit(cache=True, nogil=True)
+def count_parts(piece_xy, longest):
+    """Return into how many parts `split_slanted` splits pieces."""
+    parts = 0
+    for n in range(len(piece_xy)):
+        parts += _parts(piece_xy, n, longest)
+    return parts
+
+
+@njit(cache=True, nogil=True)
 def split_slanted(piece_xy, longest):
     """Split long slanted pieces, whose boxes would be mostly empty.
 
     longest : how far a part may run along both axes, texels.
     Returns (M, 4) float64 parts and the (M,) int32 piece of each.
     """
-    parts = 0
-    for n in range(len(piece_xy)):
-        parts += _parts(piece_xy, n, longest)
+    parts = count_parts(piece_xy, longest)
     part_xy = np.empty((parts, 4))
     part_piece = np.empty(parts, dtype=np.int32)
     m = 0
@@ -222,7 +229,7 @@ def _compare_runs(piece_xy, run_start, run_box, mine, other, best, points):
                 piece_xy[n, 0], piece_xy[n, 1], piece_xy[n, 2], piece_xy[n, 3],
                 piece_xy[m, 0], piece_xy[m, 1], piece_xy[m, 2], piece_xy[m, 3],
             )  # fmt: skip
-            work += 4
+            work += 12
             if gap < best:
                 best = gap
                 points[0], points[1], points[2], points[3] = ax, ay, bx, by
@@ -238,7 +245,7 @@ def nearest_others(
 
     best : (G,) squared distances to beat, lowered; 0 is left alone. other : (G,) int32,
     points : (G, 4) float64 x, y on this and on the other, points_tile : (G,) int32 are filled.
-    touching : squared distances below this are 0; budget : comparisons allowed.
+    touching : squared distances below this are 0; budget : work allowed, in box comparisons.
     Returns whether the budget sufficed.
     """
     leaves = len(node_box) // 2
@@ -254,7 +261,7 @@ def nearest_others(
         while depth > 0:
             depth -= 1
             node = stack[depth]
-            work += 1
+            work += 5
             if _box_gap2(run_box, run, node_box, node) >= best[g]:
                 continue
             if node >= leaves:

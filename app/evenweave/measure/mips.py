@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from evenweave.arrays import IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
@@ -19,11 +18,14 @@ from evenweave.measure.mips_kernels import (
 )
 from evenweave.measure.outline import Outlines, outlines
 from evenweave.measure.results import Mips, Overlap, Stacks
-from evenweave.measure.tiles import island_group, pieces
+from evenweave.measure.tiles import Pieces, island_group, pieces
 from evenweave.measure.tiles_kernels import FAR_TILES, tile_number
 
-MOST_STEPS = 60_000_000
-MOST_BLOCKS = 8_000_000
+MOST_STEPS = 1 << 22
+"""Blocks that outlines may pass through at the finest level looked at, to bound the work."""
+
+ATTEMPTS = 3
+"""Times that islands which met are looked at again, without the others."""
 
 
 def top_level(tile: Tile) -> int:
@@ -48,8 +50,8 @@ def safe_levels(outlines: Outlines, tile: Tile, *, stacks: Stacks, overlap: Over
     overlap, and overlapping islands share a texel at level 0: -1. An island alone in its tile
     is safe up to the top level. The first island of a stack stands for all of it.
 
-    Layouts with very long outlines are looked at from a coarser level on; an island that meets
-    another at that level is called -1.
+    Layouts with very long outlines are looked at from a coarser level on, then, up to twice,
+    again without the islands that are safe there; one that remains is called -1.
     """
     top = top_level(tile)
     group = island_group(outlines.island_count, stacks.group)
@@ -60,36 +62,42 @@ def safe_levels(outlines: Outlines, tile: Tile, *, stacks: Stacks, overlap: Over
         conflict[:] = 0
     else:
         cut = cut.only(group[cut.island] == cut.island)
-        _find_conflicts(cut.xy, (cut.island, cut.side, cut.tile), tile, conflict)
+        _find_conflicts(cut, tile, conflict)
     conflict[pair[pair[:, 0] != pair[:, 1]]] = 0
     return Mips(safe_mip=frozen(conflict[group] - 1))
 
 
-def _find_conflicts(
-    xy: NDArray[np.float64],
-    about: tuple[IntArray, NDArray[np.int8], IntArray],
-    tile: Tile,
-    conflict: IntArray,
-) -> None:
-    """Lower `conflict` to the first level at which each island meets another."""
-    piece = to_subtexels(xy)
-    island, side, number = about
-    top = top_level(tile)
-    for level in range(top + 1):
-        shift = SUBTEXEL_BITS + level
-        columns, rows = -(-tile.width >> level), -(-tile.height >> level)
-        if count_steps(piece, shift) > MOST_STEPS and level < top:
-            continue
-        met = np.full_like(conflict, top + 1)
-        keys, states = mark_blocks(
-            piece, island, side, number, (shift, columns, rows, level), MOST_BLOCKS, met
-        )
-        if len(keys):
+def _find_conflicts(cut: Pieces, tile: Tile, conflict: IntArray) -> None:
+    """Lower `conflict` to the first level at which each island meets another.
+
+    Where all outlines are too long for the finest level, the search begins at a coarser one;
+    the islands that meet there are then looked at again, without the others, at finer ones.
+    """
+    coarsest = top_level(tile) + 1
+    for _ in range(ATTEMPTS):
+        first, met = _conflicts_from(cut, tile, len(conflict))
+        np.minimum(conflict, met, out=conflict)
+        is_open = met == first
+        cut = cut.only(is_open[cut.island])
+        if first in (0, coarsest) or len(cut.island) == 0:
             break
+        coarsest = first
+    conflict[is_open] = 0
+
+
+def _conflicts_from(cut: Pieces, tile: Tile, islands: int) -> tuple[int, IntArray]:
+    """Return the finest level that can be looked at, and (I,) the first conflicts from there."""
+    top = top_level(tile)
+    piece = to_subtexels(cut.xy)
+    level = 0
+    while level < top and count_steps(piece, SUBTEXEL_BITS + level) > MOST_STEPS:
+        level += 1
+    met = np.full(islands, top + 1, dtype=np.int32)
+    grid = (SUBTEXEL_BITS + level, -(-tile.width >> level), -(-tile.height >> level), level)
+    keys, states = mark_blocks(piece, cut.island, cut.side, cut.tile, grid, met)
     for coarser in range(level + 1, top + 1):
         keys, states = merge_blocks(keys, states, coarser, met)
-    met[met == level] = 0
-    np.minimum(conflict, met, out=conflict)
+    return level, met
 
 
 def mip_picture(

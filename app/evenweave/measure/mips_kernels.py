@@ -120,12 +120,12 @@ def _meet(states, at, state, level, conflict):
 
 
 @njit(cache=True, nogil=True)
-def mark_blocks(piece, piece_island, piece_side, piece_tile, grid, most, conflict):
+def mark_blocks(piece, piece_island, piece_side, piece_tile, grid, conflict):
     """Mark every block that a piece passes through.
 
-    grid : (log2 of the subtexels along a block, columns, rows, level); most : blocks allowed
+    grid : (log2 of the subtexels along a block, columns, rows, level)
     conflict : (I,) int32 lowest level at which an island met another, lowered
-    Returns keys and states of the table; without room for them all, an empty table.
+    Returns keys and states of the table.
     """
     shift, columns, rows, level = grid
     size = 1024
@@ -147,8 +147,6 @@ def mark_blocks(piece, piece_island, piece_side, piece_tile, grid, most, conflic
                 if keys[at] == key:
                     _meet(states, at, piece_island[n], level, conflict)
                     continue
-                if used == most:
-                    return keys[:0], states[:0]
                 keys[at] = key
                 states[at] = piece_island[n]
                 used += 1

@@ -14,7 +14,7 @@ from numba import njit
 
 SAMPLES = 512
 MIDDLE = 64
-_PAIRS = 32
+_FEW, _PAIRS = 8, 24
 _UNEVEN, _MOST_UNEVEN = 0.06, 0.55
 _JAGGED = 1.12
 _CORNER_COSINE = np.cos(np.radians(50.0))
@@ -34,7 +34,7 @@ def measure_strips(loop_xy, loop_start, loop_is_outer, slenderness):
     middle = np.empty((MIDDLE + 1, 2))
     across = np.empty(MIDDLE + 1)
     for k in range(loops):
-        if not loop_is_outer[k]:
+        if not loop_is_outer[k] or loop_start[k + 1] - loop_start[k] < 4:
             continue
         area, around = _area_and_length(loop_xy, loop_start[k], loop_start[k + 1])
         rest = around * around - 16.0 * area
@@ -46,7 +46,9 @@ def measure_strips(loop_xy, loop_start, loop_is_outer, slenderness):
         _resample(loop_xy, loop_start[k], loop_start[k + 1], around, sample)
         gap = wide / around * SAMPLES
         margin = 0.5 * wide / long
-        a, b = _find_ends(sample, gap, margin)
+        a, b, spread = _find_ends(sample, gap, margin)
+        if spread > 4.0 * wide * wide:
+            continue
         _middle_line(sample, (a, b, gap), middle, across)
         if not _is_even(across, margin) or _has_corner(middle, wide / long):
             continue
@@ -116,25 +118,26 @@ def _opposite(sample, ends, share):
 
 
 @njit(cache=True, nogil=True)
-def _spread(sample, ends, margin):
+def _spread(sample, ends, margin, pairs):
     """Return the mean squared distance between the long outlines, but for the ends."""
     total = 0.0
-    for k in range(_PAIRS):
-        share = margin + (1.0 - 2.0 * margin) * (k + 0.5) / _PAIRS
+    for k in range(pairs):
+        share = margin + (1.0 - 2.0 * margin) * (k + 0.5) / pairs
         px, py, qx, qy = _opposite(sample, ends, share)
         total += (px - qx) ** 2 + (py - qy) ** 2
-    return total / _PAIRS
+    return total / pairs
 
 
 @njit(cache=True, nogil=True)
 def _find_ends(sample, gap, margin):
-    """Return where round the loop the two ends of the strip are."""
+    """Return where round the loop the two ends of the strip are, and the spread there."""
     best, a = np.inf, 0.0
-    for k in range(SAMPLES // 4):
-        spread = _spread(sample, (2.0 * k, 2.0 * k + SAMPLES / 2.0, gap), margin)
+    for k in range(SAMPLES // 8):
+        spread = _spread(sample, (4.0 * k, 4.0 * k + SAMPLES / 2.0, gap), margin, _FEW)
         if spread < best:
-            best, a = spread, 2.0 * k
+            best, a = spread, 4.0 * k
     b = a + SAMPLES / 2.0
+    best = _spread(sample, (a, b, gap), margin, _PAIRS)
     step = SAMPLES / 32.0
     while step > 1e-3:
         is_better = False
@@ -144,13 +147,13 @@ def _find_ends(sample, gap, margin):
             one = (b + db - a - da) % SAMPLES
             if one < SAMPLES / 4.0 or one > SAMPLES * 0.75:
                 continue
-            spread = _spread(sample, (a + da, b + db, gap), margin)
+            spread = _spread(sample, (a + da, b + db, gap), margin, _PAIRS)
             if spread < best:
                 best, a, b = spread, a + da, b + db
                 is_better = True
         if not is_better:
             step *= 0.5
-    return a, b
+    return a, b, best
 
 
 @njit(cache=True, nogil=True)

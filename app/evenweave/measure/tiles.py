@@ -11,7 +11,7 @@ from evenweave.layout.layout import Tile
 from evenweave.measure.outline import Outlines, SignArray
 from evenweave.measure.tiles_kernels import FAR_TILES, count_pieces, cut
 
-MOST_PIECES = 6_000_000
+MOST_PIECES = 2_000_000
 """Beyond this the layout covers so many tiles that it can only be a repeating texture."""
 
 
