@@ -1,4 +1,4 @@
-"""Wavefront OBJ: bytes to `Asset`, with the two passes of `obj_kernels`.
+"""OBJ: bytes to `Asset`, with the two passes of `obj_kernels`.
 
 Indices are kept as the file shares them. OBJ knows no unit: one metre is assumed, and y up.
 The fourth number of `v` (a weight of rational curves) and vertex colours are passed over.

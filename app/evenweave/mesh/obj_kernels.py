@@ -3,9 +3,9 @@
 A file may be cut at line ends into spans; each span is counted and filled on its own, into
 its own slices.
 
-Words follow "Object Files (.obj)", Wavefront Advanced Visualizer manual, appendix B1, as its
-text is commonly handed down: a backslash joins lines, negative indices count back from the
-line, `vt` may lack its second number.
+Words follow the format's description, "Object Files (.obj)", appendix B1, as its text is
+commonly handed down: a backslash joins lines, negative indices count back from the line, `vt`
+may lack its second number.
 """
 
 # mypy: disable-error-code="arg-type,no-any-return,return-value"
@@ -20,9 +20,9 @@ from numba import njit
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.mesh.number_kernels import MALFORMED, NOT_FINITE, UNSURE, read_real
+from evenweave.mesh.obj_corner_kernels import MALFORMED_CORNER, read_corner, resolved
 from evenweave.mesh.word_kernels import (
     at_word,
-    is_word_end,
     next_line,
     packed,
     packed_word,
@@ -42,10 +42,6 @@ OBJECT, GROUP, MATERIAL, SMOOTHING = range(4)
 SOUND, BAD_NUMBER, POSITION_NOT_FINITE, BAD_CORNER = range(4)
 BAD_POSITION_INDEX, BAD_UV_INDEX, BAD_NORMAL_INDEX = range(4, 7)
 TOO_FEW_NUMBERS = 7  # + POSITIONS, UVS or NORMALS
-
-_ABSENT = -(1 << 62)
-_MALFORMED_CORNER = _ABSENT + 1
-
 
 _V, _VT, _VN, _F, _FO = (packed(word) for word in ("v", "vt", "vn", "f", "fo"))
 _O, _G, _USEMTL, _S = (packed(word) for word in ("o", "g", "usemtl", "s"))
@@ -266,13 +262,13 @@ def _fill_faces(
         i = skip_blanks(data, i, end)
         while at_word(data, i, end):
             start = i
-            point, uv, normal, i = _read_corner(data, start, end)
-            if point == _MALFORMED_CORNER:
+            point, uv, normal, i = read_corner(data, start, end)
+            if point == MALFORMED_CORNER:
                 _tell(problem, BAD_CORNER, start, 0)
                 return end
-            position_index = _resolved(point, positions, total[POSITIONS])
-            uv_index = _resolved(uv, uvs, total[UVS])
-            normal_index = _resolved(normal, normals, total[NORMALS])
+            position_index = resolved(point, positions, total[POSITIONS])
+            uv_index = resolved(uv, uvs, total[UVS])
+            normal_index = resolved(normal, normals, total[NORMALS])
             if position_index < 0:
                 _tell(problem, BAD_POSITION_INDEX, start, point)
             if uv_index < -1:
@@ -290,49 +286,6 @@ def _fill_faces(
         found, i = _keyword(data, line, end)
     done[CORNERS] = corner
     return line
-
-
-@njit(cache=True, nogil=True, inline="always")
-def _read_corner(data: np.ndarray, i: int, end: int) -> tuple[int, int, int, int]:
-    """Read v, v/vt, v//vn or v/vt/vn as written; the first is _MALFORMED_CORNER if it is none."""
-    uv = normal = np.int64(_ABSENT)
-    point, i = _read_index(data, i, end)
-    if i < end and data[i] == 47:
-        uv, i = _read_index(data, i + 1, end)
-        if i < end and data[i] == 47:
-            normal, i = _read_index(data, i + 1, end)
-    if point == _ABSENT or not is_word_end(data, i, end):
-        point = np.int64(_MALFORMED_CORNER)
-    return point, uv, normal, i
-
-
-@njit(cache=True, nogil=True, inline="always")
-def _read_index(data: np.ndarray, i: int, end: int) -> tuple[int, int]:
-    """Read a whole number, _ABSENT if no digit stands here; a lone sign is not passed over."""
-    start = i
-    negative = i < end and data[i] == 45
-    if i < end and (data[i] == 43 or data[i] == 45):
-        i += 1
-    first = i
-    value = np.int64(0)
-    while i < end and 48 <= data[i] <= 57:
-        value = min(value * 10 + np.int64(data[i]) - 48, 1 << 50)
-        i += 1
-    if i == first:
-        return np.int64(_ABSENT), start
-    return -value if negative else value, i
-
-
-@njit(cache=True, nogil=True)
-def _resolved(index: int, defined: int, total: int) -> int:
-    """Return the index counted from 0, -1 if absent, -2 if nothing stands there."""
-    if index == _ABSENT:
-        return -1
-    if 0 < index <= total:
-        return index - 1
-    if index < 0 and defined + index >= 0:
-        return defined + index
-    return -2
 
 
 @njit(cache=True, nogil=True)
