@@ -10,6 +10,7 @@ from evenweave.arrays import BoolArray, ByteArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.mesh.asset import Asset
 from evenweave.raster.solid import SolidMesh, solid_mesh
+from evenweave.report.island_box_kernels import island_boxes
 from evenweave.review import Review
 
 
@@ -20,6 +21,7 @@ class SolidScene:
     Layout k has triangles triangle_start[k] to triangle_start[k + 1]; its islands count from
     island_start[k] on in triangle_island, and its points from point_start[k] on in the mesh.
     The last number in triangle_island stands for "no island".
+    island_box : (islands + 1, 2, 3) float64 low and high corner of each; infinite where empty
     """
 
     mesh: SolidMesh
@@ -27,6 +29,7 @@ class SolidScene:
     island_start: tuple[int, ...]
     point_start: tuple[int, ...]
     triangle_island: IntArray
+    island_box: FloatArray
     up_axis: str
 
     def bounds(
@@ -35,18 +38,15 @@ class SolidScene:
         """Return low and high corner (3,) of some islands of a layout, or of everything."""
         if not islands:
             return self.mesh.bounds
-        wanted = np.array(islands, dtype=np.int32) + self.island_start[layout_index]
-        first, end = self.triangle_start[layout_index : layout_index + 2]
-        shown = np.isin(self.triangle_island[first:end], wanted)
-        point = self.mesh.point[self.mesh.triangle[first:end][shown]].reshape(-1, 3)
-        if len(point) == 0:
-            return self.mesh.bounds
-        return point.min(axis=0), point.max(axis=0)
+        box = self.island_box[np.array(islands) + self.island_start[layout_index]]
+        low, high = box[:, 0].min(axis=0), box[:, 1].max(axis=0)
+        return (low, high) if np.isfinite(low).all() else self.mesh.bounds
 
 
 def solid_scene(review: Review) -> SolidScene:
     """Make the whole asset ready: all layouts in order, then faces that no layout shows."""
-    point, point_start = _points(review)
+    bare, bare_edges = fans(review.asset, _bare_faces(review))
+    point, point_start = _points(review, has_bare=len(bare) > 0)
     triangles, triangle_uvs, edges, islands = [], [], [], []
     triangle_start, island_start, uv_start = [0], [0], 0
     for one, first_point in zip(review.layouts, point_start, strict=False):
@@ -58,7 +58,6 @@ def solid_scene(review: Review) -> SolidScene:
         triangle_start.append(triangle_start[-1] + len(layout.triangle_corner))
         island_start.append(island_start[-1] + layout.island_count)
         uv_start += len(layout.uv)
-    bare, bare_edges = fans(review.asset, _bare_faces(review))
     triangles.append(bare + np.int32(point_start[-1]))
     triangle_uvs.append(np.full_like(bare, -1))
     edges.append(bare_edges)
@@ -71,12 +70,17 @@ def solid_scene(review: Review) -> SolidScene:
         triangle_uv=frozen(np.concatenate(triangle_uvs)),
         edges=frozen(np.concatenate(edges)),
     )
+    triangle_island = frozen(np.concatenate(islands))
+    box = np.empty((island_start[-1] + 1, 2, 3))
+    box[:, 0], box[:, 1] = np.inf, -np.inf
+    island_boxes(mesh.point, mesh.triangle, triangle_island, box)
     return SolidScene(
         mesh=mesh,
         triangle_start=tuple(triangle_start),
         island_start=tuple(island_start),
         point_start=tuple(point_start),
-        triangle_island=frozen(np.concatenate(islands)),
+        triangle_island=triangle_island,
+        island_box=frozen(box),
         up_axis=review.asset.up_axis,
     )
 
@@ -121,9 +125,12 @@ def _bare_faces(review: Review) -> BoolArray:
     return is_bare
 
 
-def _points(review: Review) -> tuple[FloatArray, list[int]]:
-    """Return all points in metres, and where those of each layout and of the asset begin."""
-    parts: list[FloatArray] = []
+def _points(review: Review, *, has_bare: bool) -> tuple[FloatArray, list[int]]:
+    """Return all points in metres, and where those of each layout and of the asset begin.
+
+    has_bare : whether the asset's own points are needed at all
+    """
+    parts: list[FloatArray] = [np.zeros((0, 3))]
     start: list[int] = []
     placed: dict[int, int] = {}
     count = 0
@@ -135,5 +142,6 @@ def _points(review: Review) -> tuple[FloatArray, list[int]]:
             count += len(point)
         start.append(placed[id(point)])
     start.append(count)
-    parts.append(review.asset.position * review.asset.unit.metres)
+    if has_bare:
+        parts.append(review.asset.position * review.asset.unit.metres)
     return frozen(np.concatenate(parts)), start
