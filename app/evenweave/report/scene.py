@@ -49,9 +49,10 @@ class FlatScene:
 
     def outline_rows(self, islands: tuple[int, ...]) -> IntArray:
         """Return the rows of `outline` that go round these islands."""
-        start = self.outline_start
-        rows = [np.arange(start[i], start[i + 1], dtype=np.int32) for i in islands]
-        return np.concatenate([np.zeros(0, dtype=np.int32), *rows])
+        chosen = np.array(islands, dtype=np.intp)
+        start, count = self.outline_start[chosen], np.diff(self.outline_start)[chosen]
+        first = np.repeat(start - (np.cumsum(count) - count), count)
+        return np.asarray(first + np.arange(len(first)), dtype=np.int32)
 
     def bounds(self, islands: tuple[int, ...]) -> Bounds | None:
         """Return u0, v0, u1, v1 of islands, or None where they have none."""
