@@ -142,16 +142,36 @@ def rasterise_flat(
                     if wire[u32(y0), u32(x0)] != 0 and take:
                         wire[u32(y0), u32(x0)] = 0
                     continue
+                area = (ibx - iax) * (icy - iay) - (icx - iax) * (iby - iay)
+                if area == 0:
+                    continue
+                turn = 1 if area > 0 else -1
+                px = (iby - icy) * turn
+                py = (icx - ibx) * turn
+                qx = (icy - iay) * turn
+                qy = (iax - icx) * turn
+                sx = (iay - iby) * turn
+                sy = (ibx - iax) * turn
+                fx = (x0 << 8) + 128
+                fy = (y0 << 8) + 128
+                p_row = px * (fx - ibx) + py * (fy - iby) - (0 if owns(py, -px) else 1)
+                q_row = qx * (fx - icx) + qy * (fy - icy) - (0 if owns(qy, -qx) else 1)
+                s_row = sx * (fx - iax) + sy * (fy - iay) - (0 if owns(sy, -sx) else 1)
                 for y in range(y0, y1 + 1):
-                    fy = (y << 8) + 128
+                    p0 = p_row
+                    q0 = q_row
+                    s0 = s_row
                     for x in range(x0, x1 + 1):
-                        fx = (x << 8) + 128
-                        if (
-                            covers(iax - fx, iay - fy, ibx - fx, iby - fy, icx - fx, icy - fy)
-                            and mine > ids[u32(y), u32(x)]
-                        ):
+                        # No sign bit in any of the three: inside.
+                        if (p0 | q0 | s0) >= 0 and mine > ids[u32(y), u32(x)]:
                             ids[u32(y), u32(x)] = mine
                             wire[u32(y), u32(x)] = 0
+                        p0 += px << 8
+                        q0 += qx << 8
+                        s0 += sx << 8
+                    p_row += py << 8
+                    q_row += qy << 8
+                    s_row += sy << 8
                 continue
             ax = float(iax)
             ay = float(iay)

@@ -19,6 +19,7 @@ from evenweave.raster.flat_kernels import (
     WIRE_NONE_PX,
     WIRED,
     covers,
+    owns,
 )
 from evenweave.raster.kernel_types import (
     B1,
@@ -320,7 +321,7 @@ def rasterise_solid(
             if (x1 < x0) | (y1 < y0):
                 continue
             mine = number[t]
-            if (x0 == x1) & (y0 == y1) & (right - left < SMALL) & (bottom - top < SMALL):
+            if (x0 == x1) & (y0 == y1) & (max(right - left, bottom - top) < SMALL):
                 # The usual case in dense meshes: one centre, in whole numbers.
                 old = depth[u32(y0), u32(x0)]
                 if f32(max(ia, max(ib, ic))) < old:
@@ -346,6 +347,45 @@ def rasterise_solid(
                         ids[u32(y0), u32(x0)] = mine
                         if wire[u32(y0), u32(x0)] != 0:
                             wire[u32(y0), u32(x0)] = 0
+                continue
+            if max(right - left, bottom - top) < SMALL:
+                # A few centres: still in whole numbers, stepping from pixel to pixel.
+                area = (ibx - iax) * (icy - iay) - (icx - iax) * (iby - iay)
+                if area == 0:
+                    continue
+                turn = 1 if area > 0 else -1
+                area *= turn
+                px = (iby - icy) * turn
+                py = (icx - ibx) * turn
+                qx = (icy - iay) * turn
+                qy = (iax - icx) * turn
+                sx = (iay - iby) * turn
+                sy = (ibx - iax) * turn
+                fx = (x0 << 8) + 128
+                fy = (y0 << 8) + 128
+                p_row = px * (fx - ibx) + py * (fy - iby) - (0 if owns(py, -px) else 1)
+                q_row = qx * (fx - icx) + qy * (fy - icy) - (0 if owns(qy, -qx) else 1)
+                s_row = sx * (fx - iax) + sy * (fy - iay) - (0 if owns(sy, -sx) else 1)
+                per_area = 1.0 / area
+                for y in range(y0, y1 + 1):
+                    p0 = p_row
+                    q0 = q_row
+                    s0 = s_row
+                    for x in range(x0, x1 + 1):
+                        if (p0 | q0 | s0) >= 0:
+                            here = f32((p0 * ia + q0 * ib + s0 * ic) * per_area)
+                            old = depth[u32(y), u32(x)]
+                            if here > old or (here == old and mine > ids[u32(y), u32(x)]):
+                                depth[u32(y), u32(x)] = here
+                                ids[u32(y), u32(x)] = mine
+                                if wire[u32(y), u32(x)] != 0:
+                                    wire[u32(y), u32(x)] = 0
+                        p0 += px << 8
+                        q0 += qx << 8
+                        s0 += sx << 8
+                    p_row += py << 8
+                    q_row += qy << 8
+                    s_row += sy << 8
                 continue
             fill_solid(
                 float(iax), float(iay), float(ibx), float(iby), float(icx), float(icy),

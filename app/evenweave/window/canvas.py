@@ -246,6 +246,7 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self._pressed = event.position()
         super().mousePressEvent(event)
+        event.accept()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         super().mouseMoveEvent(event)
@@ -258,6 +259,7 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         super().mouseReleaseEvent(event)
+        event.accept()
         pressed, self._pressed = self._pressed, None
         if pressed is None or event.button() != Qt.MouseButton.LeftButton:
             return
@@ -303,10 +305,15 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        if hasattr(self, "far"):
+        if hasattr(self, "far") and self.getPlotItem() is not None:  # none while it closes
             self._place_far()
             if self._home_wanted:
                 self.home(is_sudden=True)
+
+    def close(self) -> bool:
+        self._still.stop()
+        self._glide.stop()
+        return bool(super().close())
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)
