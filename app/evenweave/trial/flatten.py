@@ -15,6 +15,7 @@ from evenweave.trial.solvers import arap, lscm, slim, tutte
 from evenweave.trial.surface import Surface
 
 EASY = 1.03  # energy below which as-rigid-as-possible is within 0.001 of the best
+HARD = 1.5  # energy above which a start is poor enough to try a convex one
 MIRROR = np.array([-1.0, 1.0])
 
 
@@ -97,15 +98,17 @@ def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:
         yield conformal
         starts.append(conformal)
     sound = [uv for uv in (_true_size(surface, start) for start in starts) if uv is not None]
-    if not sound:
+    hardness = (energy(surface.point_m, uv, triangle).value for uv in sound)
+    if min(hardness, default=np.inf) > HARD:
         convex = _true_size(surface, tutte(point_m, triangle, surface.rims))
         if convex is not None:
             yield convex
             yield slim(point_m, triangle, convex, 20, deadline=deadline)
             sound.append(convex)
-        rough = conformal if conformal is not None else surface.uv
-        if np.isfinite(energy(point_m, rough, triangle).scale):
-            sound.append(rough / energy(point_m, rough, triangle).scale)
+        if conformal is not None:
+            scale = energy(point_m, conformal, triangle).scale
+            if np.isfinite(scale):
+                sound.append(conformal / scale)
     for start in sound:
         if time.monotonic() < deadline:
             yield arap(point_m, triangle, start, 20)

@@ -23,6 +23,7 @@ class Surface:
     for the solvers; uv : (N, 2) the present texture, texels square
     triangle : (T, 3) int32; twin : (3 T,) int32, the side across each side, or -1
     is_edge : (3 T,) bool, the side is a polygon's edge, not a diagonal
+    side : (3 T,) int32, the mesh's side behind each (3 * triangle + side)
     vertex : (N,) the mesh's vertex behind each; corner : (T, 3) the mesh's `corner` rows
     """
 
@@ -32,6 +33,7 @@ class Surface:
     triangle: IntArray
     twin: IntArray
     is_edge: BoolArray
+    side: IntArray
     vertex: IntArray
     corner: IntArray
 
@@ -105,10 +107,13 @@ def pieces(mesh: IslandMesh) -> tuple[Surface, ...]:
     if not proper.any():
         raise ValueError("none of its faces has a surface")
     triangle, corner = mesh.triangle[proper], mesh.triangle_corner[proper]
-    is_edge = mesh.side_is_edge[proper]
+    side = np.arange(3 * len(proper), dtype=np.int32).reshape(-1, 3)[proper]
     twin, _ = topology.twins(triangle, len(mesh.point_m))
     if topology.disagrees(triangle, twin).any():
-        triangle, corner, is_edge, twin = _wound(triangle, corner, is_edge, twin)
+        turned, twin = _wound(triangle, twin)
+        triangle[turned] = triangle[turned][:, [0, 2, 1]]
+        corner[turned] = corner[turned][:, [0, 2, 1]]
+        side[turned] = side[turned][:, [2, 1, 0]]
     label = topology.triangle_pieces(twin)
     size = np.bincount(label)
     if len(size) > MOST_PIECES:
@@ -129,7 +134,8 @@ def pieces(mesh: IslandMesh) -> tuple[Surface, ...]:
                 uv=mesh.square_uv[vertex],
                 triangle=own.reshape(-1, 3).astype(np.int32),
                 twin=_renumbered(twin, mine),
-                is_edge=is_edge[mine].reshape(-1),
+                is_edge=mesh.side_is_edge.reshape(-1)[side[mine].reshape(-1)],
+                side=side[mine].reshape(-1),
                 vertex=vertex,
                 corner=corner[mine],
             )
@@ -145,23 +151,18 @@ def _renumbered(twin: IntArray, mine: np.ndarray) -> IntArray:
     return np.where(part >= 0, 3 * local[part // 3] + part % 3, -1).astype(np.int32)
 
 
-def _wound(
-    triangle: IntArray, corner: IntArray, is_edge: BoolArray, twin: IntArray
-) -> tuple[IntArray, IntArray, BoolArray, IntArray]:
-    """Turn triangles over until neighbours agree on which side is outside."""
+def _wound(triangle: IntArray, twin: IntArray) -> tuple[BoolArray, IntArray]:
+    """Return which triangles to turn over until all agree on which side is outside, and twins."""
     turned = _turned(triangle, twin)
-    triangle, corner, is_edge = triangle.copy(), corner.copy(), is_edge.copy()
-    triangle[turned] = triangle[turned][:, [0, 2, 1]]
-    corner[turned] = corner[turned][:, [0, 2, 1]]
-    is_edge[turned] = is_edge[turned][:, [2, 1, 0]]
     # Sides 0, 1, 2 of a turned triangle become its sides 2, 1, 0.
     row, column = np.divmod(np.arange(len(twin)), 3)
     moved = (3 * row + np.where(turned[row], 2 - column, column)).astype(np.int32)
     new = np.full(len(twin), -1, np.int32)
     new[moved] = np.where(twin >= 0, moved[twin], -1)
-    if topology.disagrees(triangle, new).any():
+    after = np.where(turned[:, None], triangle[:, [0, 2, 1]], triangle)
+    if topology.disagrees(after, new).any():
         raise ValueError("it is one-sided, like a Möbius strip")
-    return triangle, corner, is_edge, new
+    return turned, new
 
 
 def _turned(triangle: IntArray, twin: IntArray) -> BoolArray:

@@ -1,0 +1,149 @@
+"""Cut here: where another seam would let an island lie with less stretch."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray, frozen, ints
+from evenweave.trial import placing
+from evenweave.trial.attainable import SECONDS, SOFT_SHARE
+from evenweave.trial.corner_uvs import CornerUvs
+from evenweave.trial.cut_candidates import CutKind
+from evenweave.trial.cut_graph import Edging, edging
+from evenweave.trial.cut_search import Plan, hidden_share, search
+from evenweave.trial.energy import Energy
+from evenweave.trial.flatten import best_flattening
+from evenweave.trial.island_mesh import IslandMesh
+from evenweave.trial.surface import Surface, pieces
+from evenweave.trial.worker import Wish, Worker
+
+MOST_PROPOSALS = 5
+
+
+@dataclass(frozen=True, eq=False)
+class CutProposal:
+    """Edges of one island to make into seams.
+
+    kinds : what each cut does, in order
+    edge_corner : (E,) int32 corners of the layout: the edge runs from it to the next of its face
+    edge_point : (E, 2) int32 rows of `layout.point_m`, the ends of each edge
+    edge_uv : (E, 2, 2) tile units, where each edge lies on the present texture
+    length_m : of all edges; hidden_share : of it along sharp or concave edges
+    energy : predicted, with the stretch; overlap : predicted share that lies on itself
+    corner_uv : (K, 2) tile units, the predicted flattening at the island's corners
+    outline : (S, 2, 2) tile units, its outline, for a ghost
+    """
+
+    kinds: tuple[CutKind, ...]
+    edge_corner: IntArray
+    edge_point: IntArray
+    edge_uv: FloatArray
+    length_m: float
+    hidden_share: float
+    energy: Energy
+    overlap: float
+    corner_uv: FloatArray
+    outline: FloatArray
+
+
+def propose_cuts(
+    mesh: IslandMesh,
+    worker: Worker,
+    *,
+    seconds: float = SECONDS,
+    is_wanted: Wish = lambda: True,
+) -> tuple[CutProposal, ...]:
+    """Return seams worth adding to an island, best first; empty if none helps.
+
+    Seams run along edges of polygons. The search is greedy and ends with the time.
+    Raises NoAdvice where none can be sought, Cancelled when it is no longer wanted.
+    """
+    return worker.call(_proposals, mesh, seconds, seconds=seconds, is_wanted=is_wanted)
+
+
+def apply_cut(
+    mesh: IslandMesh,
+    proposal: CutProposal,
+    worker: Worker,
+    *,
+    density: float | None = None,
+    seconds: float = SECONDS,
+    is_wanted: Wish = lambda: True,
+) -> CornerUvs:
+    """Cut an island along a proposal's edges and unwrap it as well as they allow.
+
+    density : heights of the tile per metre; the present one if None. The island stays where it
+    is. Raises NoAdvice where it cannot be done, Cancelled.
+    """
+    uv = worker.call(
+        _cut_open, mesh, proposal.edge_corner, density, seconds,
+        seconds=seconds, is_wanted=is_wanted,
+    )  # fmt: skip
+    return CornerUvs.of(mesh.corner, uv)
+
+
+def _proposals(mesh: IslandMesh, seconds: float) -> tuple[CutProposal, ...]:
+    """Run in the worker. An island in several pieces is cut in the one that needs it most."""
+    deadline = time.monotonic() + SOFT_SHARE * seconds
+    surfaces = pieces(mesh)
+    surface = max(surfaces, key=_need)
+    edges = edging(surface)
+    plans = search(surface, deadline)[:MOST_PROPOSALS]
+    density = placing.present_density(mesh)
+    return tuple(_proposal(mesh, surface, edges, plan, density) for plan in plans)
+
+
+def _need(surface: Surface) -> tuple[bool, float]:
+    return bool(surface.obstacle), surface.area_m2
+
+
+def _proposal(
+    mesh: IslandMesh, surface: Surface, edges: Edging, plan: Plan, density: float
+) -> CutProposal:
+    if plan.flat is None:
+        raise ValueError("no flattening was found")
+    placed = placing.place([plan.surface], [plan.flat.uv], density)
+    mesh_side = surface.side[plan.side]
+    ends = np.stack([mesh_side, mesh_side + 1 - 3 * (mesh_side % 3 == 2)], axis=1)
+    vertex = mesh.triangle.reshape(-1)[ends]
+    return CutProposal(
+        kinds=plan.kinds,
+        edge_corner=ints(mesh.corner[mesh.triangle_corner.reshape(-1)[mesh_side]]),
+        edge_point=ints(mesh.vertex_point[vertex]),
+        edge_uv=frozen(mesh.uv[vertex]),
+        length_m=float(edges.length_m[plan.side].sum()),
+        hidden_share=hidden_share(plan.side, edges),
+        energy=plan.flat.energy,
+        overlap=plan.flat.overlap,
+        corner_uv=frozen(placing.corner_uv(mesh, [plan.surface], placed)),
+        outline=frozen(placing.outline(mesh, [plan.surface], placed)),
+    )
+
+
+def _cut_open(
+    mesh: IslandMesh, edge_corner: IntArray, density: float | None, seconds: float
+) -> FloatArray:
+    """Run in the worker."""
+    deadline = time.monotonic() + SOFT_SHARE * seconds
+    surface, side = _sides(mesh, pieces(mesh), edge_corner)
+    opened = surface.opened(side)
+    flat = best_flattening(opened, sweeps=60, deadline=deadline)
+    wanted = placing.present_density(mesh) if density is None else density
+    return placing.corner_uv(mesh, [opened], placing.place([opened], [flat.uv], wanted))
+
+
+def _sides(
+    mesh: IslandMesh, surfaces: Sequence[Surface], edge_corner: IntArray
+) -> tuple[Surface, IntArray]:
+    """Return the piece that some edges belong to, and one of its sides for each."""
+    row = mesh.triangle_corner.reshape(-1)
+    is_cut = mesh.side_is_edge.reshape(-1) & np.isin(mesh.corner[row], edge_corner)
+    for surface in surfaces:
+        side = np.flatnonzero(is_cut[surface.side]).astype(np.int32)
+        if len(side):
+            return surface, side
+    raise ValueError("the island has changed since the cut was proposed")

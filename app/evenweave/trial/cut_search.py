@@ -1,0 +1,144 @@
+"""Find further seams for a surface, one after another. Runs in the worker process."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray
+from evenweave.trial.cut_candidates import Candidate, CutKind, candidates
+from evenweave.trial.cut_graph import CutGraph, Edging, edging
+from evenweave.trial.flatten import Flattening, quick_flattening
+from evenweave.trial.surface import Surface
+
+MOST_CUTS = 6
+GOOD_ENOUGH = 1.01
+LEAST_GAIN = 0.002
+LENGTH_PRICE, FLIP_PRICE, OVERLAP_PRICE = 0.02, 0.5, 0.05
+POINTLESS = 1.0  # score above which a cut is not worth showing, whatever it was before
+SWEEPS = 10
+DETOURS = 12  # tries with other prices when a tree makes the flattening lie on itself
+DETOUR_PRICES = (0.6, 1.6)
+LARGE = 20_000  # triangles above which fewer cuts are tried
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Some cuts in the order they were found.
+
+    kinds : of each; side : (E,) int32, one side of each edge, of the uncut surface
+    surface : the surface opened along them, and its flattening; score : lower is better
+    """
+
+    kinds: tuple[CutKind, ...]
+    side: IntArray
+    surface: Surface
+    flat: Flattening | None
+    score: float
+
+
+def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
+    """Return plans, best first: each step of the greedy search, and other first cuts.
+
+    The score is the excess energy plus 0.02 times the length of the cut over the root of the
+    surface, plus 0.5 for flips, plus 0.05 where the flattening lies on itself. The search ends
+    at an energy of 1.01, where a cut gains less than 0.002, after six cuts or at the deadline.
+    """
+    edges = edging(surface)
+    start = _plan((), np.zeros(0, np.int32), surface, edges)
+    found: list[Plan] = []
+    best = start
+    for _ in range(MOST_CUTS if len(surface.triangle) <= LARGE else MOST_CUTS // 2):
+        tried = list(_steps(best, surface, edges, deadline))
+        tried = [plan for plan in tried if _gains(plan, best)]
+        if not tried:
+            break
+        if best is start:
+            found += tried
+        best = min(tried, key=lambda plan: plan.score)
+        found.append(best)
+        if _is_good(best) or time.monotonic() > deadline:
+            break
+    return _ranked(found)
+
+
+def _gains(plan: Plan, before: Plan) -> bool:
+    return plan.score < before.score - LEAST_GAIN and plan.score < POINTLESS
+
+
+def _is_good(plan: Plan) -> bool:
+    flat = plan.flat
+    return flat is not None and flat.is_sound and flat.energy.value < GOOD_ENOUGH
+
+
+def _ranked(found: list[Plan]) -> tuple[Plan, ...]:
+    """Order by score, each set of edges once; only the sound ones where there are any."""
+    once = {plan.side.tobytes(): plan for plan in sorted(found, key=lambda plan: -plan.score)}
+    plans = sorted(once.values(), key=lambda plan: plan.score)
+    sound = [plan for plan in plans if plan.flat is not None and plan.flat.is_sound]
+    return tuple(sound or plans)
+
+
+def _steps(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Iterator[Plan]:
+    """Yield the plan extended by each candidate cut."""
+    graph = CutGraph.of(best.surface, edges.price)
+    tried: set[bytes] = set()
+    for candidate in candidates(graph, best.flat):
+        if len(candidate.side) == 0 or candidate.side.tobytes() in tried:
+            continue
+        tried.add(candidate.side.tobytes())
+        if tried and time.monotonic() > deadline:
+            return
+        plan = _extended(best, candidate, surface, edges)
+        yield plan
+        if candidate.kind is CutKind.PEAKS and plan.flat is not None and plan.flat.overlap > 0:
+            yield from _detours(best, candidate, surface, edges, deadline)
+
+
+def _detours(
+    best: Plan, wanted: Candidate, surface: Surface, edges: Edging, deadline: float
+) -> Iterator[Plan]:
+    """Yield like cuts along other ways, until one makes a flattening that is sound."""
+    rng = np.random.default_rng(1)
+    twin = surface.twin
+    whole = np.maximum(np.arange(len(twin)), twin)
+    for _ in range(DETOURS):
+        if time.monotonic() > deadline:
+            return
+        price = edges.price * rng.uniform(*DETOUR_PRICES, len(twin))[whole]
+        graph = CutGraph.of(best.surface, price)
+        for candidate in candidates(graph, None):
+            if candidate.kind is wanted.kind:
+                plan = _extended(best, candidate, surface, edges)
+                yield plan
+                if plan.flat is not None and plan.flat.is_sound:
+                    return
+                break
+
+
+def _extended(best: Plan, candidate: Candidate, surface: Surface, edges: Edging) -> Plan:
+    side = np.unique(np.append(best.side, candidate.side))
+    return _plan((*best.kinds, candidate.kind), side, surface, edges)
+
+
+def _plan(kinds: tuple[CutKind, ...], side: IntArray, surface: Surface, edges: Edging) -> Plan:
+    opened = surface.opened(side)
+    flat = None if opened.obstacle else quick_flattening(opened, SWEEPS)
+    length = float(edges.length_m[side].sum()) / max(surface.area_m2, 1e-300) ** 0.5
+    return Plan(kinds, side, opened, flat, _score(flat, length))
+
+
+def _score(flat: Flattening | None, length: float) -> float:
+    if flat is None or not np.isfinite(flat.energy.value):
+        return np.inf
+    score = flat.energy.value - 1 + LENGTH_PRICE * length
+    return score + FLIP_PRICE * (flat.energy.flips > 0) + OVERLAP_PRICE * bool(flat.overlap > 0)
+
+
+def hidden_share(side: IntArray, edges: Edging) -> float:
+    """Return the share of a cut's length that runs along sharp or concave edges."""
+    length: FloatArray = edges.length_m[side]
+    return float(length[edges.is_hidden[side]].sum() / max(float(length.sum()), 1e-300))
