@@ -332,6 +332,22 @@ def test_copies_moved_by_single_steps_of_the_grid_are_exact() -> None:
     assert len(overlap.pair) == 28
 
 
+@QUIET
+@given(seed=SEEDS, cells=st.integers(2, 6), turn=st.sampled_from([0.0, 0.3, 2.0]))
+def test_corners_on_few_places_give_no_wrong_overlap(seed: int, cells: int, turn: float) -> None:
+    # Everything touches, crosses in corners, lies on each other; turned, but for rounding.
+    random = np.random.default_rng(seed)
+    corners = random.integers(0, cells + 1, (30, 3, 2)) * 8.0
+    has_area = np.linalg.det(np.diff(corners, axis=1)).round() != 0
+    layout = drawn([placed([one], turn=turn, at=(40, 40)) for one in corners[has_area]])
+    areas, total = brute_force(layout)
+    overlap = overlap_of(layout)
+    found = pairs_of(overlap)
+    for pair in found.keys() | areas.keys():
+        assert found.get(pair, 0.0) == pytest.approx(areas.get(pair, 0.0), abs=1.1e-3)
+    assert overlap.area_px == pytest.approx(total, abs=1e-3)
+
+
 def test_needles_and_slivers_overlap_as_shapely_says() -> None:
     random = np.random.default_rng(4)
     start = random.uniform(0, 64, (60, 2))

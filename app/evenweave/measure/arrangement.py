@@ -13,6 +13,8 @@ from evenweave.measure.residual import ResidualEdges
 CROSSING_TESTS = 10_000_000
 _MOST_LINES = 4096
 _CROWDED = 16.0
+# Rows that a segment may pass on average, a quarter of its cells.
+_ROOM = 10
 # Chains as short as rounding may be seen on the wrong side of a neighbour.
 _DISAGREEMENT = 1e5
 
@@ -89,22 +91,29 @@ def as_segments(edges: ResidualEdges, is_kept: BoolArray) -> Segments:
         island=edges.island[edge],
         point=point,
         origin=origin,
-        slack=1e-12 * max(1.0, extent),
+        slack=1e-12 * max(1.0, extent / 1000),
     )
 
 
 def make_grid(segments: Segments) -> Grid:
-    """Lay a grid over the segments; lines are added until its cells hold few segments each."""
+    """Lay a grid over the segments; lines are added until its cells hold few segments each.
+
+    There are fewer lines where the segments are so long that they would fill too many cells.
+    """
     pad = 4 * segments.slack
+    room = _ROOM * len(segments.segment) + 1024
     count = int(np.clip(np.sqrt(len(segments.segment) / 2), 1, _MOST_LINES))
+    while count > 1 and _row_count(segments, count, pad) > room:
+        count //= 2
     crowd = np.inf
     while True:
-        columns = _lines(segments.segment[:, 0], segments.segment[:, 2], count)
-        rows = _lines(segments.segment[:, 1], segments.segment[:, 3], count)
+        columns, rows = _both_lines(segments, count)
         span = grid_kernels.spans(segments.segment, columns, rows, pad)
         counts = grid_kernels.cell_counts(span, len(columns) - 1, len(rows) - 1)
         now = float(np.dot(counts, counts)) / max(1, int(counts.sum()))
         if now < _CROWDED or now > 0.8 * crowd or 2 * count > _MOST_LINES:
+            break
+        if 2 * max(len(span), counts.sum() // 4, count * count // 4) > room:
             break
         crowd, count = now, 2 * count
     cell_start = np.cumsum(counts)
@@ -121,6 +130,18 @@ def make_grid(segments: Segments) -> Grid:
         depth=grid_kernels.reference_depths(
             segments.segment, segments.weight, span, columns, reference_x, reference_y
         ),
+    )
+
+
+def _row_count(segments: Segments, count: int, pad: float) -> int:
+    _, rows = _both_lines(segments, count)
+    return int(grid_kernels.span_count(segments.segment, rows, pad))
+
+
+def _both_lines(segments: Segments, count: int) -> tuple[FloatArray, FloatArray]:
+    return (
+        _lines(segments.segment[:, 0], segments.segment[:, 2], count),
+        _lines(segments.segment[:, 1], segments.segment[:, 3], count),
     )
 
 

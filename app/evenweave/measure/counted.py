@@ -13,27 +13,25 @@ from evenweave.measure.results import Overlap
 _MOST_TEXELS = 8192
 _CROSSINGS = 2_500_000
 _MOST_COLUMNS = 2**30
-_LEAST_TEXELS = 2
 
 
 def count_overlap(segments: Segments, tile: Tile) -> Overlap:
     """Return the overlap counted on a grid of N x N texel centres per tile.
 
     N is the largest power of two up to 8192 at which the outlines cross no more than some
-    millions of texel rows. One pair is given per overlapping island: the island, one of those
-    it lies on, and how much of it is covered by any other; or the island itself, where its
-    own faces lie on each other. The total is the area covered twice or more, each place once.
+    millions of texel rows (below 1 for outlines of absurd length). One pair is given per
+    overlapping island: the island, one of those it lies on, and how much of it is covered by
+    any other; or the island itself, where its own faces lie on each other. The total is the
+    area covered twice or more, each place once.
     """
     height = float(np.abs(segments.segment[:, 3] - segments.segment[:, 1]).sum())
-    texels = _MOST_TEXELS
     extent = float(segments.segment.max())
-    while texels > _LEAST_TEXELS and (
-        height * texels > _CROSSINGS or extent * texels > _MOST_COLUMNS
-    ):
-        texels //= 2
+    texels = float(_MOST_TEXELS)
+    while height * texels > _CROSSINGS or extent * texels > _MOST_COLUMNS:
+        texels /= 2
     islands = int(segments.island.max()) + 1
     row, column, island, change = counted_kernels.crossings(
-        segments.segment, segments.weight, segments.island, float(texels)
+        segments.segment, segments.weight, segments.island, texels
     )
     order = counted_kernels.sweep_order(row, column, change)
     shared, partner, point, folded, folded_point, runs = counted_kernels.sweep(
@@ -60,5 +58,5 @@ def count_overlap(segments: Segments, tile: Tile) -> Overlap:
         pair_patch=tuple(frozen(np.zeros((0, 2))) for _ in range(int(is_first.sum()))),
         outline=frozen(counted_kernels.run_outline(runs) / texels + segments.origin),
         area_px=float((runs[:, 2] - runs[:, 1]).sum() * texel_px),
-        counted_at=texels,
+        counted_at=max(1, int(texels)),
     )
