@@ -21,6 +21,7 @@ from evenweave.raster.kernel_types import (
     OUT_L2,
     boolean,
     f64,
+    i32,
     i64,
     u32,
 )
@@ -63,6 +64,45 @@ def covers(ax, ay, bx, by, cx, cy):
     if q == 0 and not owns((ax - cx) * turn, (ay - cy) * turn):
         return False
     return not (s == 0 and not owns((bx - ax) * turn, (by - ay) * turn))
+
+
+@njit(
+    [(i64, i64, i64, i64, i64, i64, i64, i64, i64, i64, i32, OUT_I2, OUT_B2)],
+    cache=True,
+    nogil=True,
+)
+def fill_small(ax, ay, bx, by, cx, cy, x0, x1, y0, y1, mine, ids, wire):
+    """Fill a triangle of a few pixels, in whole numbers, stepping from pixel to pixel."""
+    area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay)
+    if area == 0:
+        return
+    turn = 1 if area > 0 else -1
+    px = (by - cy) * turn
+    py = (cx - bx) * turn
+    qx = (cy - ay) * turn
+    qy = (ax - cx) * turn
+    sx = (ay - by) * turn
+    sy = (bx - ax) * turn
+    fx = (x0 << 8) + 128
+    fy = (y0 << 8) + 128
+    p_row = px * (fx - bx) + py * (fy - by) - (0 if owns(py, -px) else 1)
+    q_row = qx * (fx - cx) + qy * (fy - cy) - (0 if owns(qy, -qx) else 1)
+    s_row = sx * (fx - ax) + sy * (fy - ay) - (0 if owns(sy, -sx) else 1)
+    for y in range(y0, y1 + 1):
+        p0 = p_row
+        q0 = q_row
+        s0 = s_row
+        for x in range(x0, x1 + 1):
+            # No sign bit in any of the three: inside.
+            if (p0 | q0 | s0) >= 0 and mine > ids[u32(y), u32(x)]:
+                ids[u32(y), u32(x)] = mine
+                wire[u32(y), u32(x)] = 0
+            p0 += px << 8
+            q0 += qx << 8
+            s0 += sx << 8
+        p_row += py << 8
+        q_row += qy << 8
+        s_row += sy << 8
 
 
 @njit([(F2, f64, i64, i64, OUT_L2, i64, i64)], cache=True, nogil=True)
@@ -142,36 +182,7 @@ def rasterise_flat(
                     if wire[u32(y0), u32(x0)] != 0 and take:
                         wire[u32(y0), u32(x0)] = 0
                     continue
-                area = (ibx - iax) * (icy - iay) - (icx - iax) * (iby - iay)
-                if area == 0:
-                    continue
-                turn = 1 if area > 0 else -1
-                px = (iby - icy) * turn
-                py = (icx - ibx) * turn
-                qx = (icy - iay) * turn
-                qy = (iax - icx) * turn
-                sx = (iay - iby) * turn
-                sy = (ibx - iax) * turn
-                fx = (x0 << 8) + 128
-                fy = (y0 << 8) + 128
-                p_row = px * (fx - ibx) + py * (fy - iby) - (0 if owns(py, -px) else 1)
-                q_row = qx * (fx - icx) + qy * (fy - icy) - (0 if owns(qy, -qx) else 1)
-                s_row = sx * (fx - iax) + sy * (fy - iay) - (0 if owns(sy, -sx) else 1)
-                for y in range(y0, y1 + 1):
-                    p0 = p_row
-                    q0 = q_row
-                    s0 = s_row
-                    for x in range(x0, x1 + 1):
-                        # No sign bit in any of the three: inside.
-                        if (p0 | q0 | s0) >= 0 and mine > ids[u32(y), u32(x)]:
-                            ids[u32(y), u32(x)] = mine
-                            wire[u32(y), u32(x)] = 0
-                        p0 += px << 8
-                        q0 += qx << 8
-                        s0 += sx << 8
-                    p_row += py << 8
-                    q_row += qy << 8
-                    s_row += sy << 8
+                fill_small(iax, iay, ibx, iby, icx, icy, x0, x1, y0, y1, mine, ids, wire)
                 continue
             ax = float(iax)
             ay = float(iay)
