@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication, QImage
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from evenweave.check.warning import Severity
@@ -304,6 +304,16 @@ def test_every_action_with_a_key_is_on_the_keyboard_sheet_once(window: MainWindo
     assert {action for action in window.actions() if not action.shortcut().isEmpty()} <= {
         action for actions in window.commands.listed.values() for action in actions
     }
+
+
+def test_no_two_marked_letters_are_the_same(window: MainWindow, qtbot: QtBot) -> None:
+    opened(window, LANTERN, qtbot)
+    menus = [action.text() for action in window.menuBar().actions()]
+    words = [one.text() for kind in (QPushButton, QLabel) for one in window.findChildren(kind)
+             if one.isVisible() and (kind is QPushButton or one.buddy() is not None)]  # fmt: skip
+    letters = [word[word.index("&") + 1].upper() for word in menus + words if "&" in word]
+    assert len(letters) >= 14
+    assert sorted(letters) == sorted(set(letters))
 
 
 def test_every_control_has_a_name_for_screen_readers(window: MainWindow, qtbot: QtBot) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QObject
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtCore import QObject, QSize, Qt
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
+from evenweave import __version__
 from evenweave.places import sample_assets
 from evenweave.review import Grouping
 from evenweave.window.actions import Actions
@@ -58,6 +59,22 @@ class Dialogs(QObject):
             lambda: self._session.choose_grouping(Grouping(grouping.uv_set, dialog.merged))
         )
         dialog.open()
+
+    def tell_about(self) -> None:
+        """Say what this is, which version, and whose colours it wears."""
+        box = QMessageBox(self._window)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.setWindowTitle(self.tr("About Evenweave"))
+        box.setIconPixmap(self._window.windowIcon().pixmap(QSize(64, 64)))
+        box.setText(self.tr("Evenweave {version}").format(version=__version__))
+        box.setInformativeText(
+            self.tr(
+                "Measures UV layouts, island by island, and explains every warning. "
+                "It reads files and never changes them.\n\n"
+                "The colour maps are Peter Kovesi's CET maps, CC BY 4.0."
+            )
+        )
+        box.open()
 
     def show_keys(self, actions: Actions) -> None:
         """Open the keyboard sheet."""

@@ -39,9 +39,9 @@ class Explanation(QWidget):
         self._session = session
         self.list = WarningList(session, self)
         self.page = WarningPage(self)
-        self.previous = QPushButton(self.tr("&Previous"), self)
+        self.previous = QPushButton(self.tr("Previou&s"), self)
         self.next = QPushButton(self.tr("&Next"), self)
-        self.show_place = QPushButton(self.tr("Show the &place"), self)
+        self.show_place = QPushButton(self.tr("Show the pla&ce"), self)
         self.overview = Overview(session, self)
         self._stack = QStackedWidget(self)
         self.splitter = QSplitter(Qt.Orientation.Vertical, self)

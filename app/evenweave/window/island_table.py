@@ -148,6 +148,9 @@ class _IslandView(QTableView):
         rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         rows.setDefaultSectionSize(ROW_HEIGHT)
         columns.setHighlightSections(False)
+        for header in (rows, columns):
+            # With the view's own selection a header asks for every cell whenever it is painted.
+            header.setSelectionModel(QItemSelectionModel(self._model, header))
         columns.setMinimumSectionSize(6 * GRID)
         for column, width in _WIDTHS.items():
             columns.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)

@@ -70,7 +70,7 @@ class Strip(QWidget):
         self.text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.offer = QPushButton(offer, self)
         self.offer.setVisible(bool(offer))
-        self.dismiss = QPushButton(self.tr("Put away"), self)
+        self.dismiss = QPushButton(self.tr("Put awa&y"), self)
         row = QHBoxLayout(self)
         row.setContentsMargins(2 * GRID, GRID // 2, GRID, GRID // 2)
         row.setSpacing(GRID)

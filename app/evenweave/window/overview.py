@@ -29,7 +29,7 @@ class Overview(QWidget):
         self.text.setProperty("role", "faint")
         self.unit = QComboBox(self)
         self.unit.setAccessibleName(self.tr("Length of one file unit"))
-        self.unit_label = QLabel(self.tr("File u&nit"), self)
+        self.unit_label = QLabel(self.tr("F&ile unit"), self)
         self.unit_label.setBuddy(self.unit)
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(2 * GRID)

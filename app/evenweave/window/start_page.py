@@ -42,7 +42,7 @@ class StartPage(QWidget):
         self.problem.setWordWrap(True)
         self.problem.hide()
         self.open = QPushButton(self.tr("&Choose a file…"), self)
-        self.sample = QPushButton(self.tr("Open the &harbour lantern, our sample"), self)
+        self.sample = QPushButton(self.tr("Open the harbour lantern, our s&ample"), self)
         self._recent = QWidget(self)
         self._recent_title = QLabel(self.tr("Opened last"), self._recent)
         self._recent_title.setProperty("role", "faint")

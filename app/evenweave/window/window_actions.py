@@ -45,6 +45,7 @@ class WindowActions(QObject):
         self.keys = add(
             self.tr("Help"), self.tr("&Keys"), lambda: dialogs.show_keys(actions), key="F1"
         )
+        self.about = add(self.tr("Help"), self.tr("&About Evenweave"), dialogs.tell_about)
         self.appearances = QActionGroup(self)
         self._add_appearance("system", self.tr("As the &system"))
         self._add_appearance("light", self.tr("&Light"))
@@ -112,7 +113,7 @@ class WindowActions(QObject):
         panels.addMenu(self.tr("&Appearance")).addActions(self.appearances.actions())
         warnings = bar.addMenu(self.tr("&Warnings"))
         warnings.addActions([look.next_warning, look.previous_warning, look.show_place])
-        bar.addMenu(self.tr("&Help")).addAction(self.keys)
+        bar.addMenu(self.tr("&Help")).addActions([self.keys, self.about])
 
     def show_recent(self, paths: tuple[Path, ...]) -> None:
         """List the files opened last."""
