@@ -23,7 +23,17 @@ ORDER = [
     {"layout"},
     {"mesh"},
     {"raster"},
-    {"arrays", "errors", "progress", "limits", "limits_file", "places", "writing", "__init__"},
+    {
+        "arrays",
+        "errors",
+        "progress",
+        "limits",
+        "limits_file",
+        "places",
+        "writing",
+        "kernel_cache",
+        "__init__",
+    },
 ]
 LEVEL = {name: level for level, names in enumerate(ORDER) for name in names}
 FILES = sorted(PACKAGE.rglob("*.py"))

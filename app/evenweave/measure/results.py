@@ -14,9 +14,10 @@ from evenweave.layout.layout import Tile
 
 @dataclass(frozen=True, eq=False)
 class TriangleMeasures:
-    """Per triangle, (T,) float64 each. s1 >= |s2| are the singular values of the Jacobian
-    from the surface (metres) to the texture (texels); s2 < 0 means flipped.
+    """Per triangle, (T,) float64 each.
 
+    s1 >= |s2| : singular values of the Jacobian from the surface (metres) to the texture
+    (texels); s2 < 0 means flipped
     area_m2 : surface area; area_px : signed texel area (> 0 counter-clockwise)
     is_degenerate : no usable surface or texel area (s1, s2 are then NaN)
     """
@@ -182,7 +183,9 @@ class Seams:
 
 @dataclass(frozen=True, eq=False)
 class Shape:
-    """Per island: strip_length_px and strip_width_px (NaN if no strip), bow : share of its
+    """Shape of each island.
+
+    strip_length_px and strip_width_px (NaN if no strip), bow : share of its
     length by which a strip bends; grid_angle_degrees : turn of its dominant edges from the
     texel grid, -45 to 45; short_side_px : shorter side of its smallest rectangle.
     """
@@ -196,7 +199,9 @@ class Shape:
 
 @dataclass(frozen=True, eq=False)
 class WorstSpot:
-    """A connected patch of bad triangles: `island`, its `triangles`, a `point` (2,) uv inside,
+    """A connected patch of bad triangles.
+
+    `island`, its `triangles`, a `point` (2,) uv inside,
     the patch's area-weighted `value`, and `badness`, excess times surface, for ordering.
     """
 
