@@ -212,3 +212,28 @@ def test_a_z_up_asset_stands_upright(qtbot: QtBot) -> None:
     covered = np.abs(picture - picture[1, 1]).sum(axis=2) > 12
     rows, columns = np.flatnonzero(covered.any(axis=1)), np.flatnonzero(covered.any(axis=0))
     assert np.ptp(rows) > 2 * np.ptp(columns)
+
+
+def test_slow_pictures_are_coarse_while_moving_and_full_when_still(qtbot, view) -> None:
+    view.seconds = 1.0
+    qtbot.keyClick(view, Qt.Key.Key_Right)
+    view.grab()
+    assert view.is_coarse
+    qtbot.waitUntil(lambda: not view.is_coarse, timeout=2000)
+
+
+def test_a_small_mesh_is_smoother_when_still_than_while_it_moves(qtbot, view) -> None:
+    def tones() -> int:
+        view.seconds = 0.001
+        return len(np.unique(pixels(view)[20:-20, 20:-20].reshape(-1, 3), axis=0))
+
+    qtbot.keyClick(view, Qt.Key.Key_Right)
+    moving = tones()
+    qtbot.waitUntil(lambda: not view.is_moving, timeout=2000)
+    assert tones() > moving
+
+
+def test_the_whole_asset_stays_in_the_picture_when_the_view_becomes_narrow(view) -> None:
+    before = view.camera.distance
+    view.resize(150, 400)
+    assert view.camera.distance > 1.5 * before

@@ -51,6 +51,7 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         self.far.setCursor(Qt.CursorShape.PointingHandCursor)
         self.far.clicked.connect(self.show_all)
         self.far.hide()
+        self._far_words = ("", "")
         self._set_up_plot()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName(self.tr("UV layout"))
@@ -114,15 +115,24 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         count = coloured.flat.far_islands if coloured else 0
         is_partial = coloured is not None and count < coloured.flat.layout.island_count
         self.far.setVisible(bool(count) and is_partial)
-        if count:
-            one = self.tr("One island lies outside the tile: show all")
-            many = self.tr("{count} islands lie outside the tile: show all")
-            self.far.setText(one if count == 1 else many.format(count=count))
-            self.far.adjustSize()
-            self._place_far()
+        one = self.tr("One island lies outside the tile: show all")
+        many = self.tr("{count} islands lie outside the tile: show all").format(count=count)
+        self._far_words = (
+            one if count == 1 else many,
+            self.tr("{count} outside").format(count=count),
+        )
+        self.far.setToolTip(self._far_words[0])
+        self._place_far()
 
     def _place_far(self) -> None:
+        """Put the note into the lower left corner, in fewer words where there is little room."""
         box = self.getPlotItem().getViewBox().sceneBoundingRect()
+        room = box.width() - 2 * GRID
+        for words in self._far_words:
+            self.far.setText(words)
+            if self.far.sizeHint().width() <= room:
+                break
+        self.far.resize(self.far.sizeHint())
         self.far.move(int(box.left()) + GRID, int(box.bottom()) - self.far.height() - GRID)
 
     # Where one looks.

@@ -17,6 +17,7 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPalette,
     QPen,
+    QResizeEvent,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
@@ -32,6 +33,8 @@ from evenweave.window.palette import GRID
 
 STILL_MS = 140
 FRAME_S = 1 / 45  # a full picture slower than this is drawn coarsely while moving
+SMOOTH_S = 0.008  # one faster than this is drawn at twice the resolution when still
+COARSE, FULL, SMOOTH = 2.0, 1.0, 0.5  # pixels of the display per pixel of the picture
 _CLICK_PX = 4.0
 _TURN_PER_PX = math.radians(0.4)
 _KEY_TURN = math.radians(10)
@@ -60,7 +63,8 @@ class SolidView(QWidget):
         self._is_moving = False
         self._still = QTimer(self, interval=STILL_MS, singleShot=True)
         self._still.timeout.connect(self._on_still_timeout)
-        self._step = 1.0
+        self._step = FULL
+        self._home_wanted = True
         self._hovered = -1
         self._pressed: QPointF | None = None
         self._last = QPointF()
@@ -109,7 +113,10 @@ class SolidView(QWidget):
         self._mark(replace(self.marks, warning=warning))
 
     def _mark(self, marks: Marks) -> None:
+        """Answer at once; the smoother picture follows."""
         self.marks = marks
+        if self._step == SMOOTH:
+            self._begin_moving()
         self.update()
 
     # Where one looks from.
@@ -117,9 +124,11 @@ class SolidView(QWidget):
     def home(self, *, is_sudden: bool = False) -> None:
         """Show the whole asset."""
         self.frame((), is_sudden=is_sudden)
+        self._home_wanted = True
 
     def frame(self, islands: tuple[int, ...], *, is_sudden: bool = False) -> None:
         """Move to these islands; to the whole asset where there are none."""
+        self._home_wanted = False
         if self._coloured is None:
             return
         low, high = self._coloured.scene.solid.bounds(self._coloured.layout_index, islands)
@@ -155,40 +164,54 @@ class SolidView(QWidget):
 
     def _on_still_timeout(self) -> None:
         self._is_moving = False
-        if self._step > 1.0:
+        if self._step != self._wanted_step():
             self.update()
 
-    def _turn(self, yaw: float, pitch: float) -> None:
+    def _take_over(self) -> None:
+        """A hand moves the camera now."""
+        self._home_wanted = False
         self._glide.stop()
         self._begin_moving()
+
+    def _turn(self, yaw: float, pitch: float) -> None:
+        self._take_over()
         self.camera = self.camera.turned(yaw, pitch)
         self.update()
 
     def _shift(self, right: float, down: float) -> None:
-        self._glide.stop()
-        self._begin_moving()
+        self._take_over()
         self.camera = self.camera.shifted(right, down, max(self.height(), 1))
         self.update()
 
     def _zoom(self, factor: float) -> None:
-        self._glide.stop()
-        self._begin_moving()
+        self._take_over()
         self.camera = self.camera.zoomed(factor)
         self.update()
 
     # The picture.
 
     @property
+    def is_moving(self) -> bool:
+        """Whether a hand, or a framing, has moved the camera just now."""
+        return self._is_moving
+
+    @property
     def is_coarse(self) -> bool:
         """Whether the last picture was drawn at half resolution."""
-        return self._step > 1.0
+        return self._step == COARSE
+
+    def _wanted_step(self) -> float:
+        """Coarse while a large mesh moves; smooth when a small one is still."""
+        if self._is_moving:
+            return COARSE if self.seconds > FRAME_S else FULL
+        return SMOOTH if 0.0 < self.seconds < SMOOTH_S else FULL
 
     def _picture(self) -> QImage | None:
         coloured, renderer = self._coloured, self._renderer
         if coloured is None or renderer is None:
             return None
         begun = time.perf_counter()
-        self._step = 2.0 if self._is_moving and self.seconds > FRAME_S else 1.0
+        self._step = self._wanted_step()
         ratio = self.devicePixelRatioF() / self._step
         width, height = max(round(self.width() * ratio), 1), max(round(self.height() * ratio), 1)
         paint = solid_paint(
@@ -201,7 +224,7 @@ class SolidView(QWidget):
             pixel_ratio=ratio,
         )
         rgba = renderer.picture(self.camera, width, height, paint=paint)
-        if self._step == 1.0:
+        if self._step == FULL:
             self.seconds = time.perf_counter() - begun
         return QImage(rgba.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)
 
@@ -260,11 +283,19 @@ class SolidView(QWidget):
         if image is None:
             painter.fillRect(self.rect(), QColor(*GROUND))
         else:
+            # Smoothly: two by two pixels of a finer picture make one.
+            hint = QPainter.RenderHint.SmoothPixmapTransform
+            painter.setRenderHint(hint, self._step == SMOOTH)
             painter.drawImage(QRectF(self.rect()), image)
         if self.hasFocus():
             painter.setPen(QPen(self.palette().color(QPalette.ColorRole.Highlight), 2))
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
         painter.end()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self._home_wanted:
+            self.home(is_sudden=True)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self._pressed = self._last = event.position()
