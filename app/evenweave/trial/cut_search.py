@@ -18,7 +18,7 @@ MOST_CUTS = 6
 GOOD_ENOUGH = 1.01
 LEAST_GAIN = 0.002
 LENGTH_PRICE, FLIP_PRICE, OVERLAP_PRICE = 0.02, 0.5, 0.05
-POINTLESS = 1.0  # score above which a cut is not worth showing, whatever it was before
+POINTLESS = 1.0  # score above which a cut is not worth showing beside others
 SWEEPS = 10
 DETOURS = 12  # tries with other prices when a tree makes the flattening lie on itself
 DETOUR_PRICES = (0.6, 1.6)
@@ -53,7 +53,7 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
     best = start
     for _ in range(MOST_CUTS if len(surface.triangle) <= LARGE else MOST_CUTS // 2):
         tried = list(_steps(best, surface, edges, deadline))
-        tried = [plan for plan in tried if _gains(plan, best)]
+        tried = [plan for plan in tried if plan.score < best.score - LEAST_GAIN]
         if not tried:
             break
         if best is start:
@@ -63,10 +63,6 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
         if _is_good(best) or time.monotonic() > deadline:
             break
     return _ranked(found)
-
-
-def _gains(plan: Plan, before: Plan) -> bool:
-    return plan.score < before.score - LEAST_GAIN and plan.score < POINTLESS
 
 
 def _is_good(plan: Plan) -> bool:
@@ -79,7 +75,8 @@ def _ranked(found: list[Plan]) -> tuple[Plan, ...]:
     once = {plan.side.tobytes(): plan for plan in sorted(found, key=lambda plan: -plan.score)}
     plans = sorted(once.values(), key=lambda plan: plan.score)
     sound = [plan for plan in plans if plan.flat is not None and plan.flat.is_sound]
-    return tuple(sound or plans)
+    plans = sound or plans
+    return tuple([plan for plan in plans if plan.score < POINTLESS] or plans[:1])
 
 
 def _steps(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Iterator[Plan]:

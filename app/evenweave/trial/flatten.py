@@ -67,7 +67,10 @@ def best_flattening(
     best = min(found, key=_rank)
     if best.energy.flips == 0 and (sweeps or best.energy.value > EASY):
         wanted = sweeps or (30 if len(surface.triangle) <= 10_000 else 15)
-        uv = slim(surface.solid_m, surface.triangle, best.uv, wanted, deadline=deadline)
+        uv = slim(
+            surface.solid_m, surface.triangle, best.uv, wanted,
+            settled=3e-4 if sweeps else 3e-3, deadline=deadline,
+        )  # fmt: skip
         if np.isfinite(uv).all():
             best = min(best, scored(surface, uv), key=_rank)
     return best

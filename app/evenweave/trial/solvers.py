@@ -14,7 +14,6 @@ import numpy as np
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.trial.energy import energy
 
-SETTLED = 3e-4  # relative gain of a burst of sweeps below which more are not worth it
 BURST = 5
 
 
@@ -51,11 +50,13 @@ def slim(
     uv: FloatArray,
     sweeps: int,
     *,
+    settled: float = 3e-4,
     deadline: float = np.inf,
 ) -> FloatArray:
     """Minimise the symmetric Dirichlet energy from a start without flips; none appear.
 
-    Stops after so many sweeps, when they no longer help, or at the deadline (`time.monotonic`).
+    Stops after so many sweeps, when a few gain less than the share `settled` of the excess, or
+    at the deadline (`time.monotonic`).
     """
     import igl
 
@@ -72,7 +73,7 @@ def slim(
     for start in range(0, sweeps, BURST):
         uv = np.ascontiguousarray(igl.slim_solve(data, min(BURST, sweeps - start)))
         now = energy(point_m, uv, triangle).value
-        if not before - now > SETTLED * (now - 1) or time.monotonic() > deadline:
+        if not before - now > settled * (now - 1) or time.monotonic() > deadline:
             break
         before = now
     return uv

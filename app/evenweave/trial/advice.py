@@ -1,0 +1,133 @@
+"""Advice on islands: what to do about each, found worst first in the background."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator, MutableMapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from functools import partial
+from threading import Event
+
+import numpy as np
+
+from evenweave.progress import Progress, silent
+from evenweave.review import LayoutReview
+from evenweave.trial.attainable import Attainable, attainable
+from evenweave.trial.cut import CutProposal, propose_cuts
+from evenweave.trial.energy import Energy
+from evenweave.trial.island_mesh import IslandMesh, aspect_of, island_meshes
+from evenweave.trial.verdict import Verdict, verdicts, wants_cut
+from evenweave.trial.worker import NoAdvice, Wish, Worker
+
+ISLAND_SECONDS = 10.0
+LOOK_SECONDS = 0.05
+MOST_EXCESS = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class IslandAdvice:
+    """What is advised on one island.
+
+    attainable : None where nothing can be told; `no_advice` then says why, a phrase, else ""
+    cuts : seams worth adding, best first; verdicts : gravest first, empty without advice
+    """
+
+    attainable: Attainable | None
+    cuts: tuple[CutProposal, ...]
+    verdicts: tuple[Verdict, ...]
+    no_advice: str
+
+
+Cache = MutableMapping[str, IslandAdvice]
+
+
+def advise_island(
+    mesh: IslandMesh,
+    worker: Worker,
+    *,
+    seconds: float = ISLAND_SECONDS,
+    is_wanted: Wish = lambda: True,
+) -> IslandAdvice:
+    """Advise on one island within so many seconds for each of its two questions.
+
+    What cannot be told is said in the result. Raises Cancelled when it is no longer wanted.
+    """
+    try:
+        found = attainable(mesh, worker, seconds=seconds, is_wanted=is_wanted)
+    except NoAdvice as refusal:
+        return IslandAdvice(None, (), (), refusal.reason)
+    cuts: tuple[CutProposal, ...] = ()
+    if wants_cut(found):
+        try:
+            cuts = propose_cuts(mesh, worker, seconds=seconds, is_wanted=is_wanted)
+        except NoAdvice as refusal:
+            if found.energy_best is None:
+                return IslandAdvice(None, (), (), f"{found.obstacle}, and {refusal.reason}")
+    return IslandAdvice(found, cuts, verdicts(found, _best_after(cuts)), "")
+
+
+def _best_after(cuts: Sequence[CutProposal]) -> Energy | None:
+    """Return the energy of the best proposal that is sound."""
+    return next((cut.energy for cut in cuts if not cut.energy.flips and cut.overlap == 0), None)
+
+
+def advise(
+    judged: LayoutReview,
+    islands: Sequence[int],
+    worker: Worker,
+    *,
+    cache: Cache | None = None,
+    seconds: float = ISLAND_SECONDS,
+    progress: Progress = silent,
+) -> Iterator[tuple[int, IslandAdvice]]:
+    """Yield advice on islands in the order asked for, as many at a time as the worker can.
+
+    cache : advice by `IslandMesh.digest`, read and added to
+    Raises Cancelled where `progress` does; the solvers are then stopped.
+    """
+    kept = cache if cache is not None else {}
+    unwanted = Event()
+
+    def work(mesh: IslandMesh, key: str) -> IslandAdvice:
+        if key not in kept:
+            kept[key] = advise_island(
+                mesh, worker, seconds=seconds, is_wanted=lambda: not unwanted.is_set()
+            )
+        return kept[key]
+
+    meshes = island_meshes(judged.layout, islands, aspect=aspect_of(judged.measures.tile))
+    pool = ThreadPoolExecutor(worker.children)
+    running: deque[Future[IslandAdvice]] = deque()
+    try:
+        for done, island in enumerate(islands):
+            while len(running) <= worker.children and done + len(running) < len(islands):
+                mesh = next(meshes)
+                running.append(pool.submit(work, mesh, mesh.digest))
+            doing = f"advising on {judged.layout.island_name[island]}"
+            look = partial(progress, done / len(islands), doing)
+            yield island, _awaited(running.popleft(), look)
+    finally:
+        unwanted.set()
+        pool.shutdown(cancel_futures=True)
+
+
+def _awaited(future: Future[IslandAdvice], look: Callable[[], None]) -> IslandAdvice:
+    """Wait for a result, looking up often."""
+    look()
+    while not wait([future], LOOK_SECONDS).done:
+        look()
+    return future.result()
+
+
+def worst_first(judged: LayoutReview) -> tuple[int, ...]:
+    """Return all islands, those first whose better flattening would be felt most.
+
+    The order is by surface times what exceeds an energy of 1; flipped surface counts in full.
+    """
+    island = judged.measures.island
+    excess = np.nan_to_num(island.dirichlet, nan=MOST_EXCESS + 1, posinf=MOST_EXCESS + 1) - 1
+    share = np.nan_to_num(island.flipped_share)
+    turned = np.minimum(share, 1 - share)
+    badness = island.surface_m2 * (np.minimum(excess, MOST_EXCESS) + MOST_EXCESS * turned)
+    return tuple(int(i) for i in np.argsort(-np.nan_to_num(badness), kind="stable"))

@@ -1,0 +1,76 @@
+"""The words of advice, from `resources/advice.toml`."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+
+from evenweave.check.numbers import counted, number, percent
+from evenweave.check.texts import FIELDS, Explanation
+from evenweave.places import resource
+from evenweave.trial.advice import IslandAdvice
+from evenweave.trial.cut import CutProposal
+from evenweave.trial.verdict import Verdict
+
+EVEN = 1.001
+
+
+@cache
+def templates() -> Mapping[str, Mapping[str, str]]:
+    """Return all templates as they stand in the file."""
+    return tomllib.loads(resource("advice.toml").read_text(encoding="utf-8"))
+
+
+def explain(key: str, variant: str, words: Mapping[str, str]) -> Explanation:
+    """Fill the templates of one advice; `<field>_<variant>` goes before `<field>`."""
+    own = templates()[key]
+    return Explanation(
+        **{name: own.get(f"{name}_{variant}", own[name]).format_map(words) for name in FIELDS}
+    )
+
+
+def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]:
+    """Put the advice on an island of this name into words, one for each verdict."""
+    found = advice.attainable
+    if found is None:
+        return (explain("none", "", {"island": island, "reason": advice.no_advice}),)
+    words = {
+        "island": island,
+        "now": number(found.energy_now.value, 4),
+        "best": number(found.energy_best.value, 4) if found.energy_best else "",
+        "flips": counted(found.energy_now.flips, "face"),
+        "obstacle": found.obstacle,
+    }
+    if advice.cuts:
+        words |= cut_words(advice.cuts[0])
+    return tuple(explain(one.name.lower(), _variant(one, advice), words) for one in advice.verdicts)
+
+
+def cut_words(cut: CutProposal) -> dict[str, str]:
+    """Return the words that describe a cut: cuts, length, after, hidden, along."""
+    along = templates()["along"]
+    return {
+        "cuts": counted(len(cut.kinds), "cut"),
+        "length": number(cut.length_m),
+        "after": number(cut.energy.value, 4),
+        "hidden": percent(cut.hidden_share, 2),
+        "along": ", then ".join(dict.fromkeys(along[kind.value] for kind in cut.kinds)),
+    }
+
+
+def _variant(verdict: Verdict, advice: IslandAdvice) -> str:
+    found = advice.attainable
+    if found is None:
+        return ""
+    if verdict is Verdict.SEAM and not advice.cuts:
+        return "unknown"
+    if verdict is Verdict.SEAM and found.obstacle:
+        return "closed"
+    if verdict is Verdict.UNWRAP and found.energy_now.flips:
+        return "flips"
+    if verdict is Verdict.UNWRAP and found.overlap_now > 0:
+        return "overlap"
+    if verdict is Verdict.GOOD and found.energy_now.value < EVEN:
+        return "even"
+    return ""
