@@ -136,6 +136,19 @@ def test_a_flipped_triangle_inside_an_island_leaves_all_its_sides() -> None:
         assert winding(edges, point) == shapely.contains_xy(polygons, *point).sum()
 
 
+@pytest.mark.parametrize("axis", [0, 1])
+def test_long_needles_take_no_more_room_than_short_ones(axis: int) -> None:
+    start = np.random.default_rng(1).uniform(0, 64, (3000, 2))
+    end, side = start.copy(), np.full(2, 1e-3)
+    end[:, axis] += 500
+    layout = drawn([[[a, b, b + side]] for a, b in zip(start, end, strict=True)])
+    segments = as_segments(residual_edges(layout), np.ones(layout.island_count, dtype=bool))
+    grid = make_grid(segments)
+    assert len(grid.span) <= 10 * 9000 + 1024
+    assert len(grid.cell_segment) <= 4 * (10 * 9000 + 1024)
+    assert len(grid.columns) > 2
+
+
 def test_points_nearer_than_the_radius_are_one_across_cell_borders() -> None:
     random = np.random.default_rng(2)
     places = random.integers(-40, 40, (500, 2)) / 8.0

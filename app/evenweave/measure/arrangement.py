@@ -13,8 +13,8 @@ from evenweave.measure.residual import ResidualEdges
 CROSSING_TESTS = 10_000_000
 _MOST_LINES = 4096
 _CROWDED = 16.0
-# Rows that a segment may pass on average, a quarter of its cells.
-_ROOM = 10
+# Rows that a segment may pass on average, and cells in each of them.
+_ROOM, _CELLS = 10, 4
 # Chains as short as rounding may be seen on the wrong side of a neighbour.
 _DISAGREEMENT = 1e5
 
@@ -103,17 +103,20 @@ def make_grid(segments: Segments) -> Grid:
     pad = 4 * segments.slack
     room = _ROOM * len(segments.segment) + 1024
     count = int(np.clip(np.sqrt(len(segments.segment) / 2), 1, _MOST_LINES))
-    while count > 1 and _row_count(segments, count, pad) > room:
-        count //= 2
-    crowd = np.inf
+    crowd, is_final = np.inf, False
     while True:
-        columns, rows = _both_lines(segments, count)
-        span = grid_kernels.spans(segments.segment, columns, rows, pad)
+        columns = _lines(segments.segment[:, 0], segments.segment[:, 2], count)
+        rows = _lines(segments.segment[:, 1], segments.segment[:, 3], count)
+        span = grid_kernels.spans(segments.segment, columns, rows, pad, room)
         counts = grid_kernels.cell_counts(span, len(columns) - 1, len(rows) - 1)
-        now = float(np.dot(counts, counts)) / max(1, int(counts.sum()))
-        if now < _CROWDED or now > 0.8 * crowd or 2 * count > _MOST_LINES:
-            break
-        if 2 * max(len(span), counts.sum() // 4, count * count // 4) > room:
+        entries = int(counts.sum())
+        if count > 1 and (entries == 0 or entries > _CELLS * room):
+            count, is_final = count // 2, True
+            continue
+        now = float(np.dot(counts, counts)) / entries
+        fullest = max(len(span), entries // _CELLS, count * count // _CELLS)
+        is_final |= now < _CROWDED or now > 0.8 * crowd or 4 * fullest > 2 * room
+        if is_final or 2 * count > _MOST_LINES:
             break
         crowd, count = now, 2 * count
     cell_start = np.cumsum(counts)
@@ -130,18 +133,6 @@ def make_grid(segments: Segments) -> Grid:
         depth=grid_kernels.reference_depths(
             segments.segment, segments.weight, span, columns, reference_x, reference_y
         ),
-    )
-
-
-def _row_count(segments: Segments, count: int, pad: float) -> int:
-    _, rows = _both_lines(segments, count)
-    return int(grid_kernels.span_count(segments.segment, rows, pad))
-
-
-def _both_lines(segments: Segments, count: int) -> tuple[FloatArray, FloatArray]:
-    return (
-        _lines(segments.segment[:, 0], segments.segment[:, 2], count),
-        _lines(segments.segment[:, 1], segments.segment[:, 3], count),
     )
 
 

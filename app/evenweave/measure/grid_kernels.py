@@ -54,31 +54,30 @@ def _columns(segments, e, low, high, pad, columns, hint):
 
 
 @njit(cache=True, nogil=True)
-def span_count(segments, rows, pad):
-    """Return how many rows the segments pass, summed over all."""
-    n, low = 0, 0
-    for e in range(len(segments)):
-        y0, y1 = segments[e, 1], segments[e, 3]
-        low = locate(rows, min(y0, y1) - pad, low)
-        n += locate(rows, max(y0, y1) + pad, low) - low + 1
-    return n
+def spans(segments, columns, rows, pad, room):
+    """Return (S, 4) int32 segment, row, first and last column, ascending by segment.
 
-
-@njit(cache=True, nogil=True)
-def spans(segments, columns, rows, pad):
-    """Return (S, 4) int32 segment, row, first and last column, ascending by segment."""
-    result = np.empty((span_count(segments, rows, pad), 4), dtype=np.int32)
+    Segments that pass more than `room` rows in all: none are returned.
+    """
+    result = np.empty((min(room, 3 * len(segments) + 64), 4), dtype=np.int32)
     n, row, column = 0, 0, 0
     for e in range(len(segments)):
         y0, y1 = segments[e, 1], segments[e, 3]
         row = locate(rows, min(y0, y1) - pad, row)
         top = locate(rows, max(y0, y1) + pad, row)
+        needed = n + top - row + 1
+        if needed > room:
+            return result[:0]
+        if needed > len(result):
+            larger = np.empty((min(room, max(needed, 2 * len(result))), 4), dtype=np.int32)
+            larger[:n] = result[:n]
+            result = larger
         for r in range(row, top + 1):
             first, last = _columns(segments, e, rows[r], rows[r + 1], pad, columns, column)
             result[n, 0], result[n, 1], result[n, 2], result[n, 3] = e, r, first, last
             column = first
             n += 1
-    return result
+    return result[:n]
 
 
 @njit(cache=True, nogil=True)
