@@ -28,11 +28,20 @@ def count(value: float) -> str:
     return UNKNOWN if math.isnan(value) else QLocale().toString(round(value))
 
 
+def short_count(value: float) -> str:
+    """Return a whole number; from a million on in millions."""
+    if math.isnan(value) or abs(value) < 999_999.5:
+        return count(value)
+    return f"{plain(value / 1e6, 2 if value < 1e8 else 0)} M"
+
+
 def percent(share: float) -> str:
     """Return a share as a percentage, finer where it is small."""
     if math.isnan(share):
         return UNKNOWN
     value = 100 * share
+    if 0 < value < 0.005:
+        return f"<{plain(0.01)}"
     return plain(value, 0 if value >= 99.5 else 1 if value >= 0.095 or value == 0 else 2)
 
 

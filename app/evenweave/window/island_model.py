@@ -107,7 +107,7 @@ class IslandModel(QAbstractTableModel):
             return figures.signed(rows.octaves[island])
         if column == SURFACE:
             return figures.percent(rows.surface[island])
-        return figures.count(rows.texels[island])
+        return figures.short_count(rows.texels[island])
 
     def _spoken(self, island: int, column: int) -> str:
         """What a screen reader says: the column's word with the value."""

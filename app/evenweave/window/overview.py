@@ -99,7 +99,7 @@ class Overview(QWidget):
         )
         faces = figures.count(len(layout.asset_face))
         triangles = figures.count(len(layout.triangle_face))
-        return [
+        facts = [
             (self.tr("Islands"), figures.count(layout.island_count)),
             (
                 self.tr("Faces"),
@@ -107,6 +107,11 @@ class Overview(QWidget):
                     faces=faces, triangles=triangles
                 ),
             ),
+        ]
+        if layout.island_count == 0:
+            return facts
+        return [
+            *facts,
             (self.tr("Surface"), figures.measured(whole.surface_m2, "m²")),
             (self.tr("Covers"), f"{figures.percent(shown.measures.coverage.total)} %"),
             (self.tr("Target"), f"{density(shown.target_density)}, {target_is}"),
@@ -114,8 +119,8 @@ class Overview(QWidget):
             (
                 self.tr("Stretch"),
                 self.tr("median {median}, 95 % {p95}").format(
-                    median=figures.measured(whole.stretch_median),
-                    p95=figures.measured(whole.stretch_p95),
+                    median=figures.plain(whole.stretch_median),
+                    p95=figures.plain(whole.stretch_p95),
                 ),
             ),
         ]

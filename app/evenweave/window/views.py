@@ -127,7 +127,7 @@ class Views(QWidget):
             self.solid.set_colours(drawn)
         else:
             self.solid.show_layout(drawn)
-        self.bar.show_colours(drawn)
+        self.bar.show_colours(drawn if drawn.flat.layout.island_count else None)
         self._drawn, self._place = drawn, (path, name)
         if self.is_current:
             self._on_session_selection_changed()
