@@ -111,7 +111,10 @@ def count_in_tiles(triangle_corner, corner_uv, uv, tile_slot):
     tile_slot : (201, 201) int32 slot of each tile by row and column, -100 first; -1 if not in use.
     """
     far = tile_slot.shape[0] // 2
-    slots = tile_slot.max() + 1 if tile_slot.size else 0
+    slots = 0
+    for row in range(tile_slot.shape[0]):
+        for column in range(tile_slot.shape[1]):
+            slots = max(slots, tile_slot[row, column] + 1)
     start = np.zeros(slots + 1, dtype=np.int64)
     for t in range(len(triangle_corner)):
         c0, c1, r0, r1 = _tile_range(triangle_corner[t], corner_uv, uv, far)

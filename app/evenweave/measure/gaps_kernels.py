@@ -129,12 +129,14 @@ def build_tree(run_box, run_group, run_tile, order):
     while leaves < len(order):
         leaves *= 2
     box = np.empty((2 * leaves, 4))
-    box[:, :2] = np.inf
-    box[:, 2:] = -np.inf
+    for n in range(2 * leaves):
+        box[n, 0] = box[n, 1] = np.inf
+        box[n, 2] = box[n, 3] = -np.inf
     group = np.full(2 * leaves, EMPTY, dtype=np.int32)
     tile = np.full(2 * leaves, EMPTY, dtype=np.int32)
     for k in range(len(order)):
-        box[leaves + k] = run_box[order[k]]
+        for side in range(4):
+            box[leaves + k, side] = run_box[order[k], side]
         group[leaves + k] = run_group[order[k]]
         tile[leaves + k] = run_tile[order[k]]
     for n in range(leaves - 1, 0, -1):
@@ -271,7 +273,8 @@ def nearest_others(
                 if gap < best[g]:
                     best[g] = 0.0 if gap < touching else gap
                     other[g] = run_group[leaf]
-                    points[g] = found
+                    for k in range(4):
+                        points[g, k] = found[k]
                     points_tile[g] = tile
                 continue
             near, far = 2 * node, 2 * node + 1

@@ -172,9 +172,11 @@ def _is_even(across, margin):
     The slimmer the strip, the more its width may vary: a notch is not the end of it.
     """
     first = int(np.ceil(margin * MIDDLE))
-    between = across[first : MIDDLE + 1 - first]
-    most = min(_MOST_UNEVEN, _UNEVEN * 0.5 / margin) * between.mean()
-    return np.abs(between - between.mean()).max() <= most
+    least, most, total = np.inf, 0.0, 0.0
+    for k in range(first, MIDDLE + 1 - first):
+        least, most, total = min(least, across[k]), max(most, across[k]), total + across[k]
+    mean = total / (MIDDLE + 1 - 2 * first)
+    return max(most - mean, mean - least) <= min(_MOST_UNEVEN, _UNEVEN * 0.5 / margin) * mean
 
 
 @njit(cache=True, nogil=True)
@@ -201,8 +203,10 @@ def _bend(middle, width_share):
     first, last = 2 * half, MIDDLE - 2 * half
     sx, sy = np.empty(last - first + 1), np.empty(last - first + 1)
     for k in range(first, last + 1):
-        sx[k - first] = middle[k - half : k + half + 1, 0].mean()
-        sy[k - first] = middle[k - half : k + half + 1, 1].mean()
+        x, y = 0.0, 0.0
+        for n in range(k - half, k + half + 1):
+            x, y = x + middle[n, 0], y + middle[n, 1]
+        sx[k - first], sy[k - first] = x / (2 * half + 1), y / (2 * half + 1)
     dx, dy = sx[-1] - sx[0], sy[-1] - sy[0]
     chord = np.hypot(dx, dy)
     rise, passed = 0.0, 0.0
