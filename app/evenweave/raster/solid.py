@@ -90,7 +90,7 @@ class SolidRenderer:
                 mesh.point, *lens, self._screen, self._inverse, first, end
             ),
         )
-        box = np.empty((len(order.bounds), 4))
+        box = np.empty((len(order.bounds), 5))
         chunk_boxes(order.bounds, *lens, box)
         middle = (order.bounds[:, :3] + order.bounds[:, 3:]) / 2
         front = np.argsort(-(middle @ camera.axes()[2]), kind="stable")
@@ -187,7 +187,7 @@ class SolidRenderer:
     def _ink_outlines(self, outlines: Outlines, camera: Orbit, ratio: float) -> None:
         height = self._ids.shape[0]
         bias = _LINE_BIAS_PX * ratio / camera.focal_px(height)
-        box = np.empty((len(outlines.bounds), 4))
+        box = np.empty((len(outlines.bounds), 5))
         chunk_boxes(outlines.bounds, *self._lens(camera), box)
         over_bands(
             height,

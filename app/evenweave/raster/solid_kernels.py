@@ -43,6 +43,8 @@ from evenweave.raster.kernel_types import (
     u32,
 )
 
+HIDDEN_SPAN_PX = 96.0
+
 
 @njit([(F2, F2, F1, f64, f64, f64, f64, OUT_L2, OUT_F1, i64, i64)], cache=True, nogil=True)
 def project_solid(point, axes, eye, focal, middle_x, middle_y, near, screen, inverse, first, end):
@@ -67,7 +69,7 @@ def project_solid(point, axes, eye, focal, middle_x, middle_y, near, screen, inv
 
 @njit([(F2, F2, F1, f64, f64, f64, f64, OUT_F2)], cache=True, nogil=True)
 def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
-    """Write x0, y0, x1, y1 in pixels of boxes in space.
+    """Write x0, y0, x1, y1 in pixels of boxes in space, and 1 / distance of what is nearest.
 
     Empty (x0 > x1) where a box lies before the near plane, everything where it crosses it.
     """
@@ -76,6 +78,7 @@ def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
         y0 = 1e30
         x1 = -1e30
         y1 = -1e30
+        nearest = 0.0
         behind = 0
         for corner in range(8):
             x = bounds[k, 3 if corner & 1 else 0] - eye[0]
@@ -88,6 +91,7 @@ def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
             scale = focal / distance
             px = middle_x + (axes[0, 0] * x + axes[0, 1] * y + axes[0, 2] * z) * scale
             py = middle_y - (axes[1, 0] * x + axes[1, 1] * y + axes[1, 2] * z) * scale
+            nearest = max(nearest, 1.0 / distance)
             x0 = min(x0, px)
             x1 = max(x1, px)
             y0 = min(y0, py)
@@ -97,10 +101,12 @@ def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
             y0 = -1e30
             x1 = 1e30
             y1 = 1e30
+            nearest = 1e30
         box[k, 0] = x0
         box[k, 1] = y0
         box[k, 2] = x1
         box[k, 3] = y1
+        box[k, 4] = nearest
 
 
 @njit(
@@ -257,6 +263,22 @@ def fill_clipped(
         )  # fmt: skip
 
 
+@njit([(f64, f64, f64, f64, f64, i64, i64, OUT_X2)], cache=True, nogil=True)
+def is_hidden(left, top, right, bottom, nearest, row0, row1, depth):
+    """Whether every pixel of a box already shows something nearer than anything in it.
+
+    Worth asking of small boxes only: a chunk of triangles costs as much as thousands of pixels.
+    """
+    if not (right - left <= HIDDEN_SPAN_PX and bottom - top <= HIDDEN_SPAN_PX):
+        return False
+    limit = f32(nearest)
+    for y in range(max(int(np.floor(top)), row0), min(int(np.ceil(bottom)) + 1, row1)):
+        for x in range(max(int(np.floor(left)), 0), min(int(np.ceil(right)) + 1, depth.shape[1])):
+            if depth[u32(y), u32(x)] <= limit:
+                return False
+    return True
+
+
 @njit(
     [
         (
@@ -289,6 +311,11 @@ def rasterise_solid(
             or chunk_px[k, 2] < 0.0
             or chunk_px[k, 0] > width
         ):
+            continue
+        if is_hidden(
+            chunk_px[k, 0], chunk_px[k, 1], chunk_px[k, 2], chunk_px[k, 3], chunk_px[k, 4],
+            row0, row1, depth,
+        ):  # fmt: skip
             continue
         for t in range(k * size, min((k + 1) * size, triangle.shape[0])):
             a = u32(triangle[t, 0])
