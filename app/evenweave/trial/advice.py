@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator, MutableMapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor, wait
+from collections.abc import Iterator, MutableMapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from threading import Event
 
 import numpy as np
 
@@ -16,12 +13,12 @@ from evenweave.review import LayoutReview
 from evenweave.trial.attainable import Attainable, attainable
 from evenweave.trial.cut import CutProposal, propose_cuts
 from evenweave.trial.energy import Energy
+from evenweave.trial.in_order import in_order
 from evenweave.trial.island_mesh import IslandMesh, aspect_of, island_meshes
 from evenweave.trial.verdict import Verdict, verdicts, wants_cut
 from evenweave.trial.worker import NoAdvice, Wish, Worker
 
 ISLAND_SECONDS = 10.0
-LOOK_SECONDS = 0.05
 MOST_EXCESS = 10.0
 
 
@@ -87,37 +84,22 @@ def advise(
     Raises Cancelled where `progress` does; the solvers are then stopped.
     """
     kept = cache if cache is not None else {}
-    unwanted = Event()
 
-    def work(mesh: IslandMesh, key: str) -> IslandAdvice:
+    def job(mesh: IslandMesh, wish: Wish) -> IslandAdvice:
+        key = mesh.digest
         if key not in kept:
-            kept[key] = advise_island(
-                mesh, worker, seconds=seconds, is_wanted=lambda: not unwanted.is_set()
-            )
+            kept[key] = advise_island(mesh, worker, seconds=seconds, is_wanted=wish)
         return kept[key]
 
     meshes = island_meshes(judged.layout, islands, aspect=aspect_of(judged.measures.tile))
-    pool = ThreadPoolExecutor(worker.children)
-    running: deque[Future[IslandAdvice]] = deque()
-    try:
-        for done, island in enumerate(islands):
-            while len(running) <= worker.children and done + len(running) < len(islands):
-                mesh = next(meshes)
-                running.append(pool.submit(work, mesh, mesh.digest))
-            doing = f"advising on {judged.layout.island_name[island]}"
-            look = partial(progress, done / len(islands), doing)
-            yield island, _awaited(running.popleft(), look)
-    finally:
-        unwanted.set()
-        pool.shutdown(cancel_futures=True)
+    reached = 0
 
+    def look() -> None:
+        progress(reached / len(islands), f"advising on island {reached + 1:,} of {len(islands):,}")
 
-def _awaited(future: Future[IslandAdvice], look: Callable[[], None]) -> IslandAdvice:
-    """Wait for a result, looking up often."""
-    look()
-    while not wait([future], LOOK_SECONDS).done:
-        look()
-    return future.result()
+    for advice in in_order(worker, (partial(job, mesh) for mesh in meshes), look):
+        yield islands[reached], advice
+        reached += 1
 
 
 def worst_first(judged: LayoutReview) -> tuple[int, ...]:

@@ -40,7 +40,7 @@ def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]
         "now": number(found.energy_now.value, 4),
         "best": number(found.energy_best.value, 4) if found.energy_best else "",
         "flips": counted(found.energy_now.flips, "face"),
-        "obstacle": found.obstacle,
+        "obstacle": found.obstacle or "these seams leave it nowhere to open",
     }
     if advice.cuts:
         words |= cut_words(advice.cuts[0])
@@ -67,6 +67,8 @@ def _variant(verdict: Verdict, advice: IslandAdvice) -> str:
         return "unknown"
     if verdict is Verdict.SEAM and found.obstacle:
         return "closed"
+    if verdict is Verdict.SEAM and advice.cuts[0].overlap > 0:
+        return "overlap"
     if verdict is Verdict.UNWRAP and found.energy_now.flips:
         return "flips"
     if verdict is Verdict.UNWRAP and found.overlap_now > 0:

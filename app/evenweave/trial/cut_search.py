@@ -74,9 +74,9 @@ def _ranked(found: list[Plan]) -> tuple[Plan, ...]:
     """Order by score, each set of edges once; only the sound ones where there are any."""
     once = {plan.side.tobytes(): plan for plan in sorted(found, key=lambda plan: -plan.score)}
     plans = sorted(once.values(), key=lambda plan: plan.score)
-    sound = [plan for plan in plans if plan.flat is not None and plan.flat.is_sound]
-    plans = sound or plans
-    return tuple([plan for plan in plans if plan.score < POINTLESS] or plans[:1])
+    useful = [plan for plan in plans if plan.score < POINTLESS] or plans[:1]
+    sound = [plan for plan in useful if plan.flat is not None and plan.flat.is_sound]
+    return tuple(sound or useful)
 
 
 def _steps(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Iterator[Plan]:

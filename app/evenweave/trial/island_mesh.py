@@ -64,10 +64,24 @@ def island_meshes(
     layout: Layout, islands: Iterable[int], *, aspect: float = 1.0
 ) -> Iterator[IslandMesh]:
     """Cut islands out one after another, each as it is asked for."""
-    order = np.argsort(layout.face_island, kind="stable")
-    start = np.searchsorted(layout.face_island[order], np.arange(layout.island_count + 1))
+    cutter = IslandCutter(layout, aspect)
     for island in islands:
-        yield _cut_out(layout, order[start[island] : start[island + 1]], aspect)
+        yield cutter.cut(island)
+
+
+class IslandCutter:
+    """Cuts out many islands of one layout, looking through its faces only once."""
+
+    def __init__(self, layout: Layout, aspect: float = 1.0) -> None:
+        self._layout, self._aspect = layout, aspect
+        self._face = np.argsort(layout.face_island, kind="stable")
+        island = layout.face_island[self._face]
+        self._start = np.searchsorted(island, np.arange(layout.island_count + 1))
+
+    def cut(self, island: int) -> IslandMesh:
+        """Cut one island out."""
+        face = self._face[self._start[island] : self._start[island + 1]]
+        return _cut_out(self._layout, face, self._aspect)
 
 
 def aspect_of(tile: Tile) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from evenweave.arrays import FloatArray, IntArray
+from evenweave.arrays import BoolArray, FloatArray, IntArray
 from evenweave.trial.flatten import MIRROR
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.surface import Surface, triangle_areas
@@ -40,16 +40,22 @@ def place(
     if density <= 0:
         extent = max(float(np.ptp(uv, axis=0).max()) for uv in flat)
         density = 1 / max(extent, 1e-300)
-    return tuple(_over(surface, uv * density) for surface, uv in zip(surfaces, flat, strict=True))
+    return tuple(over(surface, uv * density) for surface, uv in zip(surfaces, flat, strict=True))
 
 
-def _over(surface: Surface, uv: FloatArray) -> FloatArray:
-    """Return a flattening turned and moved over the surface's present texture."""
-    if is_mirrored(surface):
+def over(surface: Surface, uv: FloatArray, is_guide: BoolArray | None = None) -> FloatArray:
+    """Return a flattening turned and moved over the surface's present texture.
+
+    is_guide : (T,) bool, the triangles that are to stay where they are; all if None
+    """
+    area = triangle_areas(surface.point_m, surface.triangle)
+    signed = uv_areas(surface.uv, surface.triangle)
+    if is_guide is not None:
+        area, signed = area * is_guide, signed * is_guide
+    if float(signed.sum()) < 0:
         uv = uv * MIRROR
     weight = np.zeros(len(uv))
-    area = np.repeat(triangle_areas(surface.point_m, surface.triangle), 3)
-    np.add.at(weight, surface.triangle.reshape(-1), area)
+    np.add.at(weight, surface.triangle.reshape(-1), np.repeat(area, 3))
     weight = weight[:, None] / max(float(weight.sum()), 1e-300)
     goal = (weight * surface.uv).sum(axis=0)
     a, b = uv - (weight * uv).sum(axis=0), surface.uv - goal

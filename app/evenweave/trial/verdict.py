@@ -11,7 +11,7 @@ LEAST_GAIN = 0.01  # energy
 GAIN_SHARE = 0.3  # of the present excess
 SEAM_EXCESS = 0.02  # energy above 1 from which another seam is asked for
 SEAM_SHARE = 0.4  # of the excess, that the best cut must remove
-HOPELESS_EXCESS = 0.5  # above which unwrapping again leads nowhere if a seam helps
+HOPELESS_EXCESS = 0.5  # of energy, above which unwrapping again leads nowhere
 
 
 class Verdict(StrEnum):
@@ -35,13 +35,14 @@ def verdicts(found: Attainable, after_cut: Energy | None) -> tuple[Verdict, ...]
     after_cut : energy with the best further seam, None if there is none or none was sought.
     `unwrap again` if flips or a self-overlap can go, or the gain in energy is more than 0.01
     and 30 % of the excess. `needs another seam` if the excess with these seams is above 0.02
-    and the best cut removes 40 % of it. `mirrored` is said besides.
+    and the best cut removes 40 % of it, or if it is above 0.5, where unwrapping again leads
+    nowhere. `mirrored` is said besides.
     """
     said = []
-    seam = found.energy_best is None or (wants_cut(found) and _helps(found, after_cut))
-    if seam:
+    is_hopeless = found.energy_best is None or found.energy_best.value - 1 > HOPELESS_EXCESS
+    if is_hopeless or (wants_cut(found) and _helps(found, after_cut)):
         said.append(Verdict.SEAM)
-    if _gains(found) and not (seam and _is_hopeless(found.energy_best)):
+    if _gains(found) and not is_hopeless:
         said.append(Verdict.UNWRAP)
     if found.energy_now.is_mirrored:
         said.append(Verdict.MIRRORED)
@@ -54,10 +55,6 @@ def _gains(found: Attainable) -> bool:
     if found.overlap_now > 0 and found.overlap_best == 0:
         return True
     return found.gain > max(LEAST_GAIN, GAIN_SHARE * (found.energy_now.value - 1))
-
-
-def _is_hopeless(best: Energy | None) -> bool:
-    return best is None or best.value - 1 > HOPELESS_EXCESS
 
 
 def _helps(found: Attainable, after: Energy | None) -> bool:
