@@ -26,7 +26,8 @@ from evenweave.measure.results import (
     TriangleMeasures,
 )
 from evenweave.review import Grouping, LayoutReview, Review
-from evenweave.window.session import Opened, Session, prepared
+from evenweave.window.preparation import Opened, prepared
+from evenweave.window.session import Session
 
 SIDE_PX = 2048
 

@@ -3,63 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
-from evenweave import review as pipeline
 from evenweave.check.warning import LayoutWarning
-from evenweave.errors import EvenweaveError, SettingsProblem
+from evenweave.errors import EvenweaveError
 from evenweave.limits import DEFAULT, Limits, Purpose
-from evenweave.limits_file import FoundLimits, discover
+from evenweave.limits_file import FoundLimits
 from evenweave.mesh.asset import Asset, Unit
-from evenweave.mesh.read import read
-from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import Look
-from evenweave.report.scene import Scene, prepare_scene
+from evenweave.report.scene import Scene
 from evenweave.review import Grouping, LayoutReview, Review
-from evenweave.window.island_rows import IslandRows, island_rows
+from evenweave.window.island_rows import IslandRows
 from evenweave.window.lane import Lane
-
-
-@dataclass(frozen=True)
-class Prepared:
-    """A review with what the views need of each layout, made in the background."""
-
-    review: Review
-    rows: tuple[IslandRows, ...]
-    scene: Scene
-
-
-def prepared(review: Review, progress: Progress = silent, old: Scene | None = None) -> Prepared:
-    """Return the review made ready for the views.
-
-    old : the scene of an earlier review; its meshes are used again where the layouts are the same
-    """
-    rows = tuple(island_rows(one) for one in review.layouts)
-    if old is not None and _draws(old, review):
-        pairs = zip(old.flats, review.layouts, strict=True)
-        flats = tuple(replace(flat, review=one) for flat, one in pairs)
-        return Prepared(review, rows, replace(old, review=review, flats=flats))
-    return Prepared(review, rows, prepare_scene(review, progress))
-
-
-def _draws(scene: Scene, review: Review) -> bool:
-    """Whether the scene's meshes are those of the review's layouts."""
-    before = [id(one.layout) for one in scene.review.layouts]
-    return before == [id(one.layout) for one in review.layouts]
-
-
-@dataclass(frozen=True)
-class Opened:
-    """What opening a file brought, the limits found for it, and why a limits file failed."""
-
-    prepared: Prepared
-    found: FoundLimits
-    problem: SettingsProblem | None
+from evenweave.window.preparation import Opened, Prepared, opened, rejudged, remeasured, reread
 
 
 class Session(QObject):
@@ -185,30 +146,13 @@ class Session(QObject):
         """
         known, edited = self._found, self._limits
         self._opening = path
-
-        def work(progress: Progress) -> Opened:
-            found, problem = _limits_for(path)
-            limits = edited if found == known else found.limits
-            asset = read(path, within(progress, 0.0, 0.3))
-            review = pipeline.review(asset, limits, progress=within(progress, 0.3, 0.8))
-            return Opened(prepared(review, within(progress, 0.8, 1.0)), found, problem)
-
-        self.lane.submit(work, self._take_opened)
+        self.lane.submit(lambda told: opened(path, known, edited, told), self._take_opened)
 
     def reread(self) -> None:
         """Read the open file again, keeping limits, layout and selection."""
-        if self.review is None:
-            return
-        path, limits, grouping = self.review.asset.path, self._limits, self._grouping
-        unit = self.review.asset.unit
-
-        def work(progress: Progress) -> Prepared:
-            asset = read(path, within(progress, 0.0, 0.3))
-            asset = asset if asset.unit.is_stated else replace(asset, unit=unit)
-            review = pipeline.review(asset, limits, grouping, within(progress, 0.3, 0.8))
-            return prepared(review, within(progress, 0.8, 1.0))
-
-        self.lane.submit(work, self._take_remeasured)
+        review, limits = self.review, self._limits
+        if review is not None:
+            self.lane.submit(lambda told: reread(review, limits, told), self._take_remeasured)
 
     def choose_grouping(self, grouping: Grouping) -> None:
         """Look at the asset by another UV set or with other materials merged."""
@@ -223,12 +167,9 @@ class Session(QObject):
 
     def _remeasure(self, asset: Asset, grouping: Grouping) -> None:
         limits = self._limits
-
-        def work(progress: Progress) -> Prepared:
-            review = pipeline.review(asset, limits, grouping, within(progress, 0.0, 0.8))
-            return prepared(review, within(progress, 0.8, 1.0))
-
-        self.lane.submit(work, self._take_remeasured)
+        self.lane.submit(
+            lambda told: remeasured(asset, limits, grouping, told), self._take_remeasured
+        )
 
     def edit_limits(self, limits: Limits, what: str) -> None:
         """Judge by other limits. Can be undone under the name `what`."""
@@ -384,14 +325,9 @@ class Session(QObject):
 
     def _apply_limits(self, limits: Limits) -> None:
         self._limits = limits
-        if self._is_settling or self._prepared is None:
-            return
-        review, scene = self._prepared.review, self._prepared.scene
-
-        def work(progress: Progress) -> Prepared:
-            return prepared(pipeline.rejudge(review, limits, progress), old=scene)
-
-        self.lane.submit(work, self._take_remeasured)
+        before = self._prepared
+        if before is not None and not self._is_settling:
+            self.lane.submit(lambda told: rejudged(before, limits, told), self._take_remeasured)
 
     def _settle(self) -> None:
         """Take limits and undo stack back to what the shown review was judged by."""
@@ -405,14 +341,6 @@ class Session(QObject):
     def _on_lane_failed(self, error: EvenweaveError) -> None:
         self._settle()
         self.problem_met.emit(error)
-
-
-def _limits_for(path: Path) -> tuple[FoundLimits, SettingsProblem | None]:
-    """The limits that apply to a file; the defaults, and why, where their file is unusable."""
-    try:
-        return discover(path.parent), None
-    except SettingsProblem as problem:
-        return FoundLimits(DEFAULT, None), problem
 
 
 class _LimitsEdit(QUndoCommand):
