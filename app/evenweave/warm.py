@@ -12,6 +12,8 @@ from tempfile import TemporaryDirectory
 
 from evenweave.kernel_cache import forget_others
 from evenweave.limits import DEFAULT
+from evenweave.measure.mips import mip_picture
+from evenweave.measure.spots import worst_spots
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.progress import Progress, silent, within
@@ -61,6 +63,9 @@ def warm(progress: Progress = silent) -> None:
     for colours in COLOURS:
         wish = PictureWish(look=replace(look, colours=colours), width=480, height=360)
         picture(result, wish)
+    for one in result.layouts:
+        mip_picture(one.layout, one.measures.tile, 2)
+        worst_spots(one.layout, one.measures, "stretch", 3)
     forget_others()
     progress(1.0, "ready")
 
