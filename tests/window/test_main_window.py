@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 from evenweave.check.warning import Severity
 from evenweave.places import sample_assets
 from evenweave.raster.look import Look
+from evenweave.window.canvas import STILL_MS
 from evenweave.window.export_dialog import ExportChoice
 from evenweave.window.island_rows import STRETCH
 from evenweave.window.main_window import MainWindow
@@ -21,7 +22,7 @@ from evenweave.window.session import Session
 from evenweave.window.settings import Settings
 
 LANTERN = sample_assets() / "lantern_first_pass.obj"
-ANSWER_MS = 60000
+ANSWER_MS = 110000
 
 
 @pytest.fixture
@@ -44,7 +45,7 @@ def opened(window: MainWindow, path: Path, qtbot: QtBot) -> None:
         return window.views.is_current and not any(lane.is_busy for lane in lanes)
 
     qtbot.waitUntil(is_done, timeout=ANSWER_MS)
-    qtbot.wait(20)
+    qtbot.wait(2 * STILL_MS)
 
 
 def pixels(widget: QWidget) -> np.ndarray:
@@ -87,7 +88,7 @@ def test_the_checker_appears_in_both_views_and_goes_again(window: MainWindow, qt
     window.commands.checker.trigger()
     qtbot.waitUntil(lambda: not window.session.colouring.is_busy)
     for before, view in zip(plain, views, strict=True):
-        assert np.array_equal(before, pixels(view))
+        qtbot.waitUntil(lambda view=view, before=before: np.array_equal(before, pixels(view)))
 
 
 def test_a_screenshot_is_exported_at_its_own_size_with_what_the_window_shows(
@@ -248,7 +249,7 @@ def test_a_brushed_range_reaches_the_views_and_is_taken_back(
     window.views.bar.cleared.emit()
     qtbot.waitUntil(lambda: not window.session.colouring.is_busy)
     assert window.session.look.brush is None
-    assert np.array_equal(before, pixels(window.views.canvas))
+    qtbot.waitUntil(lambda: np.array_equal(before, pixels(window.views.canvas)))
 
 
 def test_the_status_line_tells_what_is_under_the_pointer(window: MainWindow, qtbot: QtBot) -> None:

@@ -46,12 +46,12 @@ def mesh(tmp_path: Path) -> Path:
 
 
 def opened(session: Session, path: Path, qtbot: QtBot) -> None:
-    with qtbot.waitSignal(session.review_replaced, timeout=60000):
+    with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.open(path)
 
 
 def edited(session: Session, limits: Limits, qtbot: QtBot) -> None:
-    with qtbot.waitSignal(session.review_replaced, timeout=60000):
+    with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.edit_limits(limits, "limits")
 
 
@@ -73,7 +73,7 @@ def test_a_file_that_cannot_be_read_leaves_what_is_open(
     before = session.review
     broken = mesh.with_name("broken.obj")
     broken.write_text("v 0 0 0\nf 1 2 3\n")
-    with qtbot.waitSignal(session.problem_met, timeout=60000) as met:
+    with qtbot.waitSignal(session.problem_met, timeout=110000) as met:
         session.open(broken)
     assert isinstance(met.args[0], FileProblem)
     assert session.review is before
@@ -89,7 +89,7 @@ def test_an_edit_of_limits_judges_anew_and_can_be_undone(
     edited(session, replace(session.limits, stretch_p95=10.0, stretch_median=10.0), qtbot)
     assert session.layout_index == 1
     assert not any(one.check == "stretch" for one in session.shown.warnings)
-    with qtbot.waitSignal(session.review_replaced, timeout=60000):
+    with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.undo_stack.undo()
     assert session.limits == Limits()
     assert any(one.check == "stretch" for one in session.shown.warnings)
@@ -107,7 +107,7 @@ def test_the_purpose_is_kept_for_the_layout_by_its_name(
     session: Session, mesh: Path, qtbot: QtBot
 ) -> None:
     opened(session, mesh, qtbot)
-    with qtbot.waitSignal(session.review_replaced, timeout=60000):
+    with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.choose_purpose("tiling")
     assert session.limits.purposes == (("brass", "tiling"),)
     assert session.shown is not None
@@ -119,7 +119,7 @@ def test_merged_materials_share_a_layout_and_keep_the_selected_island(
 ) -> None:
     opened(session, mesh, qtbot)
     session.select([0])
-    with qtbot.waitSignal(session.review_replaced, timeout=60000):
+    with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.choose_grouping(Grouping(None, (("brass", "glass"),)))
     assert session.shown is not None
     assert session.shown.layout.island_count == 2
@@ -135,7 +135,7 @@ def test_reading_again_keeps_layout_selection_and_warning(
     assert session.warning is not None
     check = session.warning.check
     mesh.write_text(QUADS.replace("vt 0.9 0.6", "vt 0.9 0.62").replace("vt 0.5 0.6", "vt 0.5 0.62"))
-    with qtbot.waitSignal(session.review_replaced, timeout=60000):
+    with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.reread()
     assert session.layout_index == 1
     assert session.selection == (0,)
@@ -152,7 +152,7 @@ def test_a_projects_limits_apply_and_a_damaged_file_of_limits_is_told(
     assert session.limits.stretch_p95 == 9.0
     assert session.limits_path == path
     path.write_text("stretch_p95 = 'much'\n")
-    with qtbot.waitSignal(session.problem_met, timeout=60000) as met:
+    with qtbot.waitSignal(session.problem_met, timeout=110000) as met:
         session.open(mesh)
     assert FILE_NAME in str(met.args[0])
     assert session.limits == Limits()

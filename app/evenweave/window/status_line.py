@@ -120,7 +120,7 @@ class BusySign(QWidget):
         self._delay.start()
 
     def _on_lane_progressed(self, share: float, doing: str) -> None:
-        self.doing.setText(doing)
+        self.doing.setText(doing[:1].upper() + doing[1:])
         self.bar.setValue(round(1000 * share))
 
     def _on_lane_ended(self) -> None:
