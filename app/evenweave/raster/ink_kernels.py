@@ -6,6 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.raster.hidden_kernels import is_hidden
 from evenweave.raster.kernel_types import (
     F1,
     F2,
@@ -215,6 +216,10 @@ def ink_visible_outlines(
             continue
         strength = 255.0 * outline_fade(box[i, 0], box[i, 1], box[i, 2], box[i, 3], ratio)
         if not strength >= 1.0:
+            continue
+        if is_hidden(
+            box[i, 0], box[i, 1], box[i, 2], box[i, 3], box[i, 4] * (1.0 + bias), row0, row1, depth
+        ):
             continue
         for n in range(start[i], start[i + 1]):
             a = u32(segment[n, 0])

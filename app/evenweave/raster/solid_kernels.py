@@ -21,6 +21,7 @@ from evenweave.raster.flat_kernels import (
     covers,
     owns,
 )
+from evenweave.raster.hidden_kernels import is_hidden
 from evenweave.raster.kernel_types import (
     B1,
     F1,
@@ -42,8 +43,6 @@ from evenweave.raster.kernel_types import (
     u8,
     u32,
 )
-
-HIDDEN_SPAN_PX = 96.0
 
 
 @njit([(F2, F2, F1, f64, f64, f64, f64, OUT_L2, OUT_F1, i64, i64)], cache=True, nogil=True)
@@ -261,22 +260,6 @@ def fill_clipped(
             flat[0, 0], flat[0, 1], flat[n, 0], flat[n, 1], flat[n + 1, 0], flat[n + 1, 1],
             flat[0, 2], flat[n, 2], flat[n + 1, 2], mine, 0, row0, row1, ids, depth, wire,
         )  # fmt: skip
-
-
-@njit([(f64, f64, f64, f64, f64, i64, i64, OUT_X2)], cache=True, nogil=True)
-def is_hidden(left, top, right, bottom, nearest, row0, row1, depth):
-    """Whether every pixel of a box already shows something nearer than anything in it.
-
-    Worth asking of small boxes only: a chunk of triangles costs as much as thousands of pixels.
-    """
-    if not (right - left <= HIDDEN_SPAN_PX and bottom - top <= HIDDEN_SPAN_PX):
-        return False
-    limit = f32(nearest)
-    for y in range(max(int(np.floor(top)), row0), min(int(np.ceil(bottom)) + 1, row1)):
-        for x in range(max(int(np.floor(left)), 0), min(int(np.ceil(right)) + 1, depth.shape[1])):
-            if depth[u32(y), u32(x)] <= limit:
-                return False
-    return True
 
 
 @njit(
