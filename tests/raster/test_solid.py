@@ -11,7 +11,7 @@ from tests.raster.meshes import plain_paint
 from evenweave.arrays import frozen
 from evenweave.raster.camera import Orbit
 from evenweave.raster.paint import Lines
-from evenweave.raster.solid import SolidMesh, SolidRenderer, solid_mesh
+from evenweave.raster.solid import SolidMesh, SolidRenderer, smooth_picture, solid_mesh
 
 pytestmark = pytest.mark.kernels
 NO_UV = np.zeros((1, 2))
@@ -172,3 +172,15 @@ def test_a_mesh_without_triangles_gives_the_empty_ground() -> None:
     mesh = solid_mesh(np.zeros((0, 3)), nothing, uv=NO_UV, triangle_uv=nothing)
     picture = SolidRenderer(mesh).picture(Orbit(), 40, 30, paint=plain_paint(0))
     assert len(np.unique(picture.reshape(-1, 4), axis=0)) == 1
+
+
+def test_a_smooth_picture_is_the_same_scene_with_softer_edges() -> None:
+    mesh, camera = soup(), Orbit(distance=5.0)
+    paint = plain_paint(24)
+    rough = SolidRenderer(mesh).picture(camera, 160, 120, paint=paint).astype(int)
+    smooth = smooth_picture(mesh, camera, 160, 120, paint=paint).astype(int)
+    assert smooth.shape == rough.shape
+    assert (smooth[:, :, 3] == 255).all()
+    assert abs(smooth.mean() - rough.mean()) < 1.0
+    tones = [len(np.unique(one[:, :, 0])) for one in (rough, smooth)]
+    assert tones[1] > 2 * tones[0]
