@@ -1,9 +1,12 @@
 """Setting up compiles all that opening, reviewing and drawing a mesh needs."""
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
+
+import evenweave
 
 PROGRAM = """
 import gc, sys
@@ -34,20 +37,29 @@ def test_nothing_is_left_to_compile_after_warming_up() -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_kernels_live_in_a_folder_that_fits_the_source(tmp_path: Path) -> None:
+def test_an_installed_package_keeps_its_kernels_in_the_users_cache(tmp_path: Path) -> None:
+    package = Path(evenweave.__file__).parent
+    away = tmp_path / "evenweave"
+    for name in ("__init__.py", "kernel_cache.py", "raster/flat_kernels.py"):
+        (away / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(package / name, away / name)
+    (away / "resources").mkdir()
     program = "import os, evenweave; print(os.environ['NUMBA_CACHE_DIR'])"
     bare = {k: v for k, v in os.environ.items() if k != "NUMBA_CACHE_DIR"}
 
     def folder(**more: str) -> str:
         done = subprocess.run(
             [sys.executable, "-c", program],
-            env=bare | more,
+            env=bare | {"PYTHONPATH": str(tmp_path), "XDG_CACHE_HOME": str(tmp_path)} | more,
             check=True,
             capture_output=True,
             text=True,
         )
         return done.stdout.strip()
 
-    assert folder(XDG_CACHE_HOME=str(tmp_path)) == folder(XDG_CACHE_HOME=str(tmp_path))
-    assert "evenweave" in folder(XDG_CACHE_HOME=str(tmp_path))
+    before = folder()
+    assert before == folder()
+    assert "evenweave" in before
+    (away / "raster" / "flat_kernels.py").write_text("# another version", encoding="utf-8")
+    assert folder() != before
     assert folder(NUMBA_CACHE_DIR=str(tmp_path / "own")) == str(tmp_path / "own")

@@ -1,7 +1,8 @@
-"""Where compiled kernels are kept: a folder of the user's cache that fits this very source.
+"""Where an installed Evenweave keeps its compiled kernels: in the user's cache.
 
 numba notices that a kernel's own file has changed, but not a kernel it calls in another file.
-So the folder's name carries a digest of all kernel files, and stale code is never met.
+So the folder's name carries a digest of all kernel files, and no upgrade meets stale code.
+In a checkout kernels stay beside their sources, so that an edit compiles one file anew, not all.
 """
 
 from __future__ import annotations
@@ -40,6 +41,8 @@ def choose() -> None:
 
     Must run before numba is imported.
     """
+    if not (_PACKAGE / "resources").is_dir():
+        return  # a checkout
     try:
         os.environ.setdefault(_VARIABLE, str(_root() / _digest()))
     except (OSError, RuntimeError):
