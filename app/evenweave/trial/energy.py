@@ -14,6 +14,9 @@ import numpy as np
 from evenweave.arrays import FloatArray, IntArray
 
 
+NEEDLE = 5e-7  # area over the square of the longest side, below which a triangle has no surface
+
+
 @dataclass(frozen=True)
 class Energy:
     """How a flattening stretches.
@@ -61,11 +64,23 @@ def singular_values(
     return s1, s2, double / 2
 
 
+def _longest(point_m: FloatArray, triangle: IntArray) -> FloatArray:
+    """Return (T,) the longest side of each triangle."""
+    p = point_m[triangle]
+    side: FloatArray = np.linalg.norm(p - np.roll(p, 1, axis=1), axis=2)
+    return np.asarray(side.max(axis=1), np.float64)
+
+
 def energy(point_m: FloatArray, uv: FloatArray, triangle: IntArray) -> Energy:
-    """Return the energy of a flattening. point_m (N, 3), uv (N, 2), triangle (T, 3)."""
+    """Return the energy of a flattening. point_m (N, 3), uv (N, 2), triangle (T, 3).
+
+    Triangles without surface, or so thin that rounding decides on them, do not count.
+    """
     with np.errstate(all="ignore"):
         s1, s2, area = singular_values(point_m, uv, triangle)
-        usable = np.isfinite(s1) & np.isfinite(s2) & (area > 0)
+        usable = (
+            np.isfinite(s1) & np.isfinite(s2) & (area > NEEDLE * _longest(point_m, triangle) ** 2)
+        )
         s1, s2, area = s1[usable], s2[usable], area[usable]
         is_mirrored = bool((area * s1 * s2).sum() < 0)
         if is_mirrored:
