@@ -190,58 +190,46 @@ def _first_free(levels, run, run_level, y, limit):
 
 
 @njit(cache=True, nogil=True)
-def find_place(levels, run, size, room, rule, extent, best):
-    """Find the best free place for a stamp; return whether it beats `best`, which it then fills.
+def find_place(levels, run, size, room, lean, height, first, best):
+    """Find the best free place for a stamp.
 
-    run : (R, 3) int32; size : (w, h) float64 cells, the island's true size
-    room : (w, h) float64 cells, in which the island must lie
-    rule : (4,) float64. A place costs max(extent, rule[0] * right, rule[1] * top), then
-    rule[2] * x + rule[3] * y. best : (4,) float64 cost, second cost, x, y
+    Return whether it beats `best`, which it then fills, and the lowest row that may hold a free
+    place at all.
+
+    run : (R, 3) int32; size : (w, h) float64 cells, the block's true size
+    room : (w, h) float64 cells, in which the block must lie; height : what is used of it
+    lean : a place is better for less used height, then for less of lean * x + y
+    first : no lower row has a free place. best : (4,) float64 used height, lean * x + y, x, y
     """
-    most_x, most_y = (
-        int(np.floor(room[0] - size[0] + _SLACK)),
-        int(np.floor(room[1] - size[1] + _SLACK)),
-    )
-    if most_x < 0 or most_y < 0:
-        return False
+    most_x = int(np.floor(room[0] - size[0] + _SLACK))
+    most_y = int(np.floor(room[1] - size[1] + _SLACK))
+    is_better, lowest = False, -1
+    if most_x < 0:
+        return is_better, first
     run_level = np.empty(len(run), dtype=np.int64)
     for r in range(len(run)):
         run_level[r] = 0
         while (2 << run_level[r]) <= run[r, 2]:
             run_level[r] += 1
-    is_better = False
-    for y in range(most_y + 1):
-        height = max(extent, rule[1] * (y + size[1]))
-        if height > best[0]:
+    for y in range(first, most_y + 1):
+        used = max(height, y + size[1])
+        if used > best[0]:
             break
-        limit = _limit(y, height, size[0], rule, best)
-        if limit < 0:
-            continue
-        x = _first_free(levels, run, run_level, y, min(limit, most_x))
-        if x < 0:
-            continue
-        cost = max(height, rule[0] * (x + size[0]))
-        second = rule[2] * x + rule[3] * y
-        if cost < best[0] or (cost == best[0] and second < best[1]):
-            best[0], best[1], best[2], best[3] = cost, second, x, y
+        limit = most_x
+        if used == best[0]:
+            # Only what leans more than the best place so far can beat it.
+            lead = best[1] - y
+            if lead <= 0.0:
+                break
+            if lead < lean * most_x:
+                limit = int(np.floor(lead / lean))
+        x = _first_free(levels, run, run_level, y, limit)
+        if lowest < 0 and (x >= 0 or limit < most_x):
+            lowest = y
+        if x >= 0 and (used < best[0] or lean * x + y < best[1]):
+            best[0], best[1], best[2], best[3] = used, lean * x + y, x, y
             is_better = True
-    return is_better
-
-
-@njit(cache=True, nogil=True)
-def _limit(y, height, width, rule, best):
-    """Return the greatest x that may still beat the best place, or -1."""
-    limit = 1.0e9
-    if best[0] < np.inf:
-        if rule[0] > 0.0:
-            limit = best[0] / rule[0] - width + _SLACK
-        if height == best[0]:
-            # Costs can only tie from here: the second cost must be less.
-            if rule[2] > 0.0:
-                limit = min(limit, (best[1] - rule[3] * y) / rule[2])
-            elif rule[3] * y >= best[1]:
-                return -1
-    return int(np.floor(limit)) if limit >= 0.0 else -1
+    return is_better, max(first, lowest)
 
 
 @njit(cache=True, nogil=True)

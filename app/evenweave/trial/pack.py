@@ -1,0 +1,252 @@
+"""Pack the islands of a layout: how full could the tile be, shown by a packing that is."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from evenweave.arrays import ByteArray, ints
+from evenweave.layout.layout import Layout, Tile
+from evenweave.measure.coverage import measure_coverage
+from evenweave.measure.gaps import measure_gaps
+from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.results import Stacks
+from evenweave.progress import Progress, silent
+from evenweave.trial.corner_uvs import CornerUvs
+from evenweave.trial.pack_blocks import Block, TurnedBlock, blocks
+from evenweave.trial.pack_bound import largest_scale
+from evenweave.trial.pack_cells import Grid
+from evenweave.trial.pack_kernels import stamp
+from evenweave.trial.pack_search import GROWTH, Placed, Search, Task
+from evenweave.trial.retexture import retextured
+from evenweave.trial.worker import NoAdvice
+
+Turns = Literal["none", "quarter", "free"]
+
+CELLS = 1024  # along the longer side of a tile, at most
+MANY = 600  # blocks, beyond which cells are larger and fewer turns are tried
+START = 0.8  # of the bound's scale; about 0.64 of its coverage
+PATIENCE = 20.0  # times the seconds wished, for a first packing
+
+
+@dataclass(frozen=True)
+class PackWish:
+    """How to pack.
+
+    padding_px, margin_px : texels kept between islands and to the edge of the tile
+    turns : islands are not turned, by quarter turns, or laid straight and then by quarter turns
+    on_texel_grid : lowest corners lie on whole texels, and where islands may be turned their
+    dominant edges run along the grid
+    tiles : column and row of each tile that may be used
+    pinned : islands that stay; with them nothing grows, so that all keep one density
+    importance : per island; more important ones are placed first. Empty: all alike
+    most_scale : islands become at most this many times as large
+    seconds, passes : when to stop looking for a better packing, whichever comes first
+    """
+
+    padding_px: float
+    margin_px: float
+    turns: Turns = "quarter"
+    on_texel_grid: bool = False
+    tiles: tuple[tuple[int, int], ...] = ((0, 0),)
+    pinned: tuple[int, ...] = ()
+    importance: tuple[float, ...] = ()
+    most_scale: float = math.inf
+    seconds: float = 1.5
+    passes: int = 400
+
+
+@dataclass(frozen=True, eq=False)
+class Packing:
+    """A packing as it was placed, and as the measures of the checks find it.
+
+    change : the new coordinates; scale : how many times larger the islands became
+    coverage : share of the texels of all wished tiles that is covered
+    bound : coverage that no packing of these islands, padding and margin can exceed
+    padding_px, margin_px : the least, measured; inf where there is only one island
+    """
+
+    change: CornerUvs
+    scale: float
+    coverage: float
+    bound: float
+    padding_px: float
+    margin_px: float
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """A layout made ready to be packed."""
+
+    layout: Layout
+    tile: Tile
+    stacks: Stacks
+    wish: PackWish
+    moving: tuple[Block, ...]
+    task: Task
+    origin_px: float
+
+
+def pack(
+    layout: Layout,
+    tile: Tile,
+    wish: PackWish,
+    *,
+    stacks: Stacks,
+    progress: Progress = silent,
+    found: Callable[[Packing], None] | None = None,
+) -> Packing:
+    """Pack a layout with one common scale for all islands; members of a stack move as one.
+
+    found : told each better packing while the search goes on. Raises NoAdvice where there is
+    nothing to pack or no room for it, Cancelled where `progress` does.
+    """
+    job = prepared(layout, tile, wish, stacks)
+    deadline = time.monotonic() + wish.seconds
+
+    def go_on(until: float) -> bool:
+        progress(min(1.0, max(0.0, 1 - (deadline - time.monotonic()) / wish.seconds)), "packing")
+        return time.monotonic() < until
+
+    start = min(START * job.task.bound, job.task.bound)
+    latest = deadline + PATIENCE * wish.seconds
+    first = Search(job.task, start, lambda: go_on(latest)).first()
+    if first is None:
+        raise NoAdvice("there is not enough room in the tiles")
+    tell = (lambda one, _: found(outcome(job, one))) if found else (lambda one, _: None)
+    search = Search(job.task, start, lambda: go_on(deadline))
+    return outcome(job, search.better(first, wish.passes, tell))
+
+
+def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
+    """Return everything that packing needs to know. Raises NoAdvice where nothing can be done."""
+    every = blocks(layout, tile, stacks)
+    pinned = set(wish.pinned)
+    moving = tuple(one for one in every if pinned.isdisjoint(one.islands))
+    if not moving:
+        raise NoAdvice("there are no islands to move")
+    cell = _cell_px(tile, len(moving), wish)
+    origin = math.ceil(wish.margin_px - 1e-9) if wish.on_texel_grid else wish.margin_px
+    room_px = (
+        tile.width - origin - wish.margin_px,
+        tile.height - origin - wish.margin_px,
+    )
+    if min(room_px) <= 0:
+        raise NoAdvice("the margin leaves no room in the tile")
+    turned = [_turned(one, wish.turns, wish.on_texel_grid, len(moving)) for one in moving]
+    most = min(wish.most_scale, 1.0 if wish.pinned else math.inf)
+    bound = largest_scale(
+        moving, turned, room_px=room_px, tiles=len(wish.tiles), padding_px=wish.padding_px
+    )
+    if bound <= 0:
+        raise NoAdvice("padding alone takes more room than there is")
+    if math.isinf(bound):
+        bound = 1.0
+    grid = Grid(
+        (room_px[0] / cell, room_px[1] / cell), len(wish.tiles), cell, wish.padding_px / cell
+    )
+    still = [one for one in every if not pinned.isdisjoint(one.islands)]
+    importance = wish.importance or (1.0,) * layout.island_count
+    task = Task(
+        blocks=moving,
+        turned=turned,
+        grid=grid,
+        rank=[-max(importance[island] for island in one.islands) for one in moving],
+        pinned=[_pinned_cells(still, grid, tile, spot, origin) for spot in wish.tiles]
+        if still
+        else [],
+        bound=min(bound, most),
+    )
+    return Job(layout, tile, stacks, wish, moving, task, origin)
+
+
+def _cell_px(tile: Tile, count: int, wish: PackWish) -> float:
+    """Return the side of a cell; whole texels where blocks are to lie on them."""
+    cells = CELLS if count <= MANY else CELLS // 2
+    cell = max(tile.width, tile.height) / cells
+    return max(1.0, math.ceil(cell)) if wish.on_texel_grid else cell
+
+
+def _turned(
+    block: Block, turns: Turns, on_texel_grid: bool, count: int
+) -> dict[float, TurnedBlock]:
+    if turns == "none":
+        return {0.0: block.turned(0.0)}
+    first = 0.0
+    if turns == "free":
+        first = block.straight_degrees()
+    elif on_texel_grid and np.isfinite(block.grid_degrees):
+        first = -block.grid_degrees
+    quarters = 4 if count <= MANY else 2
+    return {first + 90.0 * k: block.turned(first + 90.0 * k) for k in range(quarters)}
+
+
+def _pinned_cells(
+    still: list[Block], grid: Grid, tile: Tile, spot: tuple[int, int], origin: float
+) -> ByteArray:
+    corner = np.array([spot[0] * tile.width, spot[1] * tile.height], dtype=np.float64) + origin
+    columns, rows = (int(np.ceil(side)) for side in grid.room)
+    mask: ByteArray = stamp(
+        (np.vstack([one.line_px for one in still]) - np.tile(corner, 2)) / grid.cell_px,
+        (np.vstack([one.fill_px for one in still]) - np.tile(corner, 2)) / grid.cell_px,
+        np.concatenate([one.fill_weight for one in still]),
+        grid.padding,
+        (0.0, 0.0),
+        (int(rows * GROWTH) + 1, columns),
+    )
+    return mask
+
+
+def outcome(job: Job, placed: Placed) -> Packing:
+    """Return a packing with everything that is told of it measured on the layout as it became."""
+    layout, tile, wish = job.layout, job.tile, job.wish
+    change = _change(job, placed)
+    after = retextured(layout, change)
+    overlap = measure_overlap(after, tile, job.stacks)
+    gaps = measure_gaps(
+        after, tile, stacks=job.stacks, overlap=overlap, reach_px=max(64.0, 2 * wish.padding_px)
+    )
+    moved = ints(sorted(island for block in job.moving for island in block.islands))
+    coverage = measure_coverage(after, tile)
+    wished = {tuple(one) for one in wish.tiles}
+    covered = sum(
+        float(share)
+        for spot, share in zip(coverage.tile.tolist(), coverage.share, strict=True)
+        if tuple(spot) in wished
+    )
+    area = sum(block.area_px for block in job.moving)
+    whole = len(wish.tiles) * tile.width * tile.height
+    return Packing(
+        change=change,
+        scale=placed.scale,
+        coverage=covered / len(wish.tiles),
+        bound=area * job.task.bound**2 / whole,
+        padding_px=float(gaps.padding_px[moved].min(initial=np.inf)),
+        margin_px=float(gaps.margin_px[moved].min(initial=np.inf)),
+    )
+
+
+def _change(job: Job, placed: Placed) -> CornerUvs:
+    """Return the coordinates of all corners of the islands that move."""
+    layout, count = job.layout, job.layout.island_count
+    size = np.array([job.tile.width, job.tile.height], dtype=np.float64)
+    turn, shift = np.zeros((count, 2, 2)), np.zeros((count, 2))
+    is_moving = np.zeros(count, dtype=bool)
+    for block, turned, place in zip(job.moving, job.task.turned, placed.places, strict=True):
+        one, own = turned[place.degrees], list(block.islands)
+        spot = np.array(job.wish.tiles[place.tile]) * size
+        cells = np.array([place.x, place.y]) * job.task.grid.cell_px
+        turn[own] = one.turn * placed.scale
+        shift[own] = spot + job.origin_px + cells - one.low * placed.scale
+        is_moving[own] = True
+    corner_island = np.repeat(layout.face_island, np.diff(layout.face_start))
+    corner = np.flatnonzero(is_moving[corner_island])
+    island = corner_island[corner]
+    before = layout.uv[layout.corner_uv[corner]] * size
+    after = np.einsum("ki,kij->kj", before, turn[island]) + shift[island]
+    return CornerUvs.of(ints(corner), after / size)
