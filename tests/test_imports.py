@@ -16,6 +16,7 @@ ORDER = [
     {"command"},
     {"window", "warm"},
     {"report", "trial"},
+    {"notes"},
     {"compare"},
     {"review"},
     {"check"},

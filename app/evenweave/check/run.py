@@ -58,6 +58,7 @@ def _warning(check: Check, finding: Finding, subject: Subject) -> LayoutWarning:
         why=text.why,
         do=text.do,
         how=text.how,
+        variant=finding.variant.removesuffix("many").rstrip("_"),
     )
 
 

@@ -26,6 +26,7 @@ class LayoutWarning:
     faces : (N,) int32 of the layout to show
     values : the number judged for each of `islands`, in their order; empty where it has none
     what, why, do, how : the explanation, one or few sentences each; sources named in `how`
+    variant : which of the things its check looks for was found ("mirrored"); "" for the plain one
     """
 
     check: str
@@ -44,3 +45,4 @@ class LayoutWarning:
     do: str
     how: str
     values: FloatArray = field(default_factory=lambda: floats([]))
+    variant: str = ""
