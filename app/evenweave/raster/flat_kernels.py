@@ -19,9 +19,7 @@ from evenweave.raster.kernel_types import (
     OUT_B2,
     OUT_I2,
     OUT_L2,
-    boolean,
     f64,
-    i32,
     i64,
     u32,
 )
@@ -34,13 +32,13 @@ WIRE_NONE_PX = 5.0  # height of a triangle at which its wire is gone
 WIRE_FULL_PX = 14.0  # and at which it is fully there
 
 
-@njit([boolean(i64, i64)], cache=True, nogil=True)
+@njit(cache=True, nogil=True)
 def owns(dx, dy):
     """Whether a side in this direction, the inside at its right hand, owns its points."""
     return dy < 0 or (dy == 0 and dx > 0)
 
 
-@njit([boolean(i64, i64, i64, i64, i64, i64)], cache=True, nogil=True)
+@njit(cache=True, nogil=True)
 def covers(ax, ay, bx, by, cx, cy):
     """Whether the triangle holds the origin; on a side, whether the side is ours."""
     p = bx * cy - by * cx
@@ -66,11 +64,7 @@ def covers(ax, ay, bx, by, cx, cy):
     return not (s == 0 and not owns((bx - ax) * turn, (by - ay) * turn))
 
 
-@njit(
-    [(i64, i64, i64, i64, i64, i64, i64, i64, i64, i64, i32, OUT_I2, OUT_B2)],
-    cache=True,
-    nogil=True,
-)
+@njit(cache=True, nogil=True)
 def fill_small(ax, ay, bx, by, cx, cy, x0, x1, y0, y1, mine, ids, wire):
     """Fill a triangle of a few pixels, in whole numbers, stepping from pixel to pixel."""
     area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay)

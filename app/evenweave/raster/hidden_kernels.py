@@ -6,12 +6,12 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.kernel_types import X2, f32, f64, i64, u32
+from evenweave.raster.kernel_types import f32, u32
 
 HIDDEN_SPAN_PX = 96.0
 
 
-@njit([(f64, f64, f64, f64, f64, i64, i64, X2)], cache=True, nogil=True)
+@njit(cache=True, nogil=True)
 def is_hidden(left, top, right, bottom, nearest, row0, row1, depth):
     """Whether every pixel of a box already shows something nearer than anything in it.
 

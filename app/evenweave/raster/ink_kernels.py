@@ -26,7 +26,7 @@ NONE_PX = 16.0  # greater side of an island's box at which its outline is gone
 FULL_PX = 40.0  # and at which it is fully there
 
 
-@njit([(f64, f64, f64, f64, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
+@njit(cache=True, nogil=True)
 def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink):
     """Draw one segment, in pixels; strength : ink at full coverage, 0 to 255."""
     width = ink.shape[1]
@@ -63,7 +63,7 @@ def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink):
                     ink[u32(y), u32(x)] = value
 
 
-@njit([(f64, f64, f64, f64, f64, f64, X2, f64, f64, f64, i64, i64, OUT_B2)], cache=True, nogil=True)
+@njit(cache=True, nogil=True)
 def ink_visible_line(
     ax, ay, bx, by, inverse_a, inverse_b, depth, bias, reach, strength, row0, row1, ink
 ):
@@ -156,7 +156,7 @@ def ink_visible_segments(point, inverse, segment, depth, bias, half_width, row0,
             )
 
 
-@njit([(f64, f64, f64, f64, f64)], cache=True, nogil=True)
+@njit(cache=True, nogil=True)
 def outline_fade(x0, y0, x1, y1, ratio):
     """Return how strongly the outline of an island of this size is drawn, 0 to 1."""
     size = max(x1 - x0, y1 - y0) / ratio

@@ -38,7 +38,6 @@ from evenweave.raster.kernel_types import (
     OUT_X2,
     f32,
     f64,
-    i32,
     i64,
     u8,
     u32,
@@ -108,11 +107,7 @@ def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
         box[k, 4] = nearest
 
 
-@njit(
-    [(f64, f64, f64, f64, f64, f64, f64, f64, f64, i32, i64, i64, i64, OUT_I2, OUT_X2, OUT_B2)],
-    cache=True,
-    nogil=True,
-)
+@njit(cache=True, nogil=True)
 def fill_solid(ax, ay, bx, by, cx, cy, ia, ib, ic, mine, flags, row0, row1, ids, depth, wire):
     """Fill one triangle given in 1/256 pixel with its corners' inverse distances."""
     width = ids.shape[1]
@@ -218,11 +213,7 @@ def fill_solid(ax, ay, bx, by, cx, cy, ia, ib, ic, mine, flags, row0, row1, ids,
         s_row += sy
 
 
-@njit(
-    [(F2, F2, F1, f64, f64, f64, f64, i64, i64, i64, i32, i64, i64, OUT_I2, OUT_X2, OUT_B2)],
-    cache=True,
-    nogil=True,
-)
+@njit(cache=True, nogil=True)
 def fill_clipped(
     point, axes, eye, focal, middle_x, middle_y, near, a, b, c, mine, row0, row1, ids, depth, wire
 ):
