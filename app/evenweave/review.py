@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from evenweave.arrays import FloatArray
@@ -96,6 +97,33 @@ def review(
     judged = _measured(layouts, asset, limits, within(progress, LAYOUT_SHARE, 1.0))
     progress(1.0, "done")
     return Review(asset=asset, grouping=grouping, limits=limits, layouts=judged)
+
+
+def revise(
+    old: Review, asset: Asset, changed: Collection[int], progress: Progress = silent
+) -> Review:
+    """Review an asset that differs in the coordinates of some layouts; take over the others.
+
+    changed : numbers of those layouts. Raises `Cancelled` where `progress` does.
+    """
+    built = build_layouts(
+        asset,
+        old.grouping.uv_set,
+        old.grouping.merged,
+        progress=within(progress, 0.0, LAYOUT_SHARE),
+    )
+    numbers = sorted(changed)
+    judged = _measured(
+        tuple(built[number] for number in numbers),
+        asset,
+        old.limits,
+        within(progress, LAYOUT_SHARE, 1.0),
+    )
+    layouts = list(old.layouts)
+    for number, one in zip(numbers, judged, strict=True):
+        layouts[number] = one
+    progress(1.0, "done")
+    return replace(old, asset=asset, layouts=tuple(layouts))
 
 
 def rejudge(old: Review, limits: Limits, progress: Progress = silent) -> Review:

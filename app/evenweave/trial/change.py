@@ -1,0 +1,138 @@
+"""What a trial changed, in numbers: one row a quantity, before and after."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenweave.arrays import FloatArray, IntArray
+from evenweave.check.numbers import number, percent
+from evenweave.check.warning import Severity
+from evenweave.review import LayoutReview, Review
+
+BETTER_LOW, BETTER_HIGH, NEUTRAL = -1, 1, 0
+
+
+@dataclass(frozen=True)
+class Change:
+    """One quantity before and after, NaN where it cannot be told.
+
+    unit : "" for plain numbers, "%" for shares (kept as 0 to 1), else as written behind it
+    better : 1 if more is better, -1 if less is, 0 if neither
+    """
+
+    label: str
+    before: float
+    after: float
+    unit: str
+    better: int
+
+    @property
+    def gain(self) -> int:
+        """Return 1 where it became better, -1 where worse, 0 where nobody can see a change."""
+        difference = self.after - self.before
+        size = max(abs(self.before), abs(self.after))
+        if math.isnan(difference) or abs(difference) <= 5e-4 * size:
+            return 0
+        return self.better * (1 if difference > 0 else -1)
+
+    def words(self) -> tuple[str, str]:
+        """Write both numbers with their unit."""
+        return _written(self.before, self.unit), _written(self.after, self.unit)
+
+
+def layout_changes(before: LayoutReview, after: LayoutReview) -> tuple[Change, ...]:
+    """Compare a layout before and after."""
+    rows = [
+        ("faults", *_severity(before, after, Severity.FAULT), "", BETTER_LOW),
+        ("warnings", *_severity(before, after, Severity.WARNING), "", BETTER_LOW),
+        ("notes", *_severity(before, after, Severity.NOTE), "", BETTER_LOW),
+    ]
+    for label, read, unit, better in _LAYOUT:
+        rows.append((label, read(before), read(after), unit, better))
+    return tuple(Change(*row) for row in rows)
+
+
+def island_changes(before: LayoutReview, after: LayoutReview, island: int) -> tuple[Change, ...]:
+    """Compare an island of the layout before with the one that holds most of its faces after."""
+    now = int(successors(before, after)[island])
+    return tuple(
+        Change(label, float(read(before)[island]), float(read(after)[now]), unit, better)
+        for label, read, unit, better in _ISLAND
+    )
+
+
+def successors(before: LayoutReview, after: LayoutReview) -> IntArray:
+    """Return (I,) for each island before, the island after that holds most of its faces."""
+    old, new = before.layout.face_island, after.layout.face_island
+    pair, count = np.unique(np.stack([old, new], axis=1), axis=0, return_counts=True)
+    order = np.lexsort((-pair[:, 1], count))
+    found = np.zeros(before.layout.island_count, np.int32)
+    found[pair[order, 0]] = pair[order, 1]
+    return found
+
+
+def review_severities(done: Review) -> Counter[Severity]:
+    """Count what is found in all layouts."""
+    return Counter(one.severity for lay in done.layouts for one in lay.warnings)
+
+
+def _severity(before: LayoutReview, after: LayoutReview, severity: Severity) -> tuple[float, float]:
+    counts = [sum(w.severity is severity for w in one.warnings) for one in (before, after)]
+    return float(counts[0]), float(counts[1])
+
+
+def _spread(one: LayoutReview) -> float:
+    whole = one.measures.whole
+    if not whole.density_p5 > 0:
+        return math.nan
+    return math.log2(whole.density_p95 / whole.density_p5)
+
+
+def _least(values: FloatArray) -> float:
+    told = values[np.isfinite(values)]
+    return float(told.min()) if len(told) else math.nan
+
+
+_LAYOUT: tuple[tuple[str, Callable[[LayoutReview], float], str, int], ...] = (
+    ("islands", lambda one: float(one.layout.island_count), "", NEUTRAL),
+    ("coverage", lambda one: one.measures.coverage.total, "%", BETTER_HIGH),
+    ("stretch, median", lambda one: one.measures.whole.stretch_median, "", BETTER_LOW),
+    ("stretch, 95 %", lambda one: one.measures.whole.stretch_p95, "", BETTER_LOW),
+    ("density, 5 to 95 %", _spread, "octaves", BETTER_LOW),
+    ("density, median", lambda one: one.measures.whole.density_median, "px/m", NEUTRAL),
+    (
+        "flipped triangles",
+        lambda one: float(one.measures.island.flipped_triangles.sum()),
+        "",
+        BETTER_LOW,
+    ),
+    ("overlap", lambda one: one.measures.overlap.area_px, "px²", BETTER_LOW),
+    ("least padding", lambda one: _least(one.measures.gaps.padding_px), "px", BETTER_HIGH),
+    ("least margin", lambda one: _least(one.measures.gaps.margin_px), "px", BETTER_HIGH),
+)
+
+_ISLAND: tuple[tuple[str, Callable[[LayoutReview], NDArray[Any]], str, int], ...] = (
+    ("stretch, median", lambda one: one.measures.island.stretch_median, "", BETTER_LOW),
+    ("stretch, 95 %", lambda one: one.measures.island.stretch_p95, "", BETTER_LOW),
+    ("stretch energy", lambda one: one.measures.island.dirichlet, "", BETTER_LOW),
+    ("density", lambda one: one.measures.island.density_median, "px/m", NEUTRAL),
+    ("from its target", lambda one: np.abs(one.island_density_octaves), "octaves", BETTER_LOW),
+    ("flipped triangles", lambda one: one.measures.island.flipped_triangles, "", BETTER_LOW),
+    ("padding", lambda one: one.measures.gaps.padding_px, "px", BETTER_HIGH),
+    ("margin", lambda one: one.measures.gaps.margin_px, "px", BETTER_HIGH),
+)
+
+
+def _written(value: float, unit: str) -> str:
+    if math.isnan(value):
+        return "–"
+    if unit == "%":
+        return percent(value)
+    return f"{number(value, 4)} {unit}".strip()
