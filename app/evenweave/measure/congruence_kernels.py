@@ -11,6 +11,7 @@ import numpy as np
 from numba import njit
 
 from evenweave.measure.agreement_kernels import agree, fits, least_move
+from evenweave.measure.array_kernels import ascending, unset
 
 # An outline may not differ by more than this share of its reach, however small it is.
 LARGEST_SHARE = 1 / 200
@@ -80,10 +81,10 @@ def stacked(segments, island_start, centre, size, tolerances, farthest, budget):
     tolerances : (I,) texels. After `budget` comparisons no more are made.
     """
     islands = len(centre)
-    first = np.arange(islands).astype(np.int32)
+    first = ascending(islands)
     table_size = _table_size(islands)
-    head = np.full(table_size, -1, dtype=np.int32)
-    following = np.full(islands, -1, dtype=np.int32)
+    head = unset(table_size)
+    following = unset(islands)
     cell = 4 * tolerances.max() if islands else 1.0
     place = np.array([1.0, 0.0, 1.0, 0.0, 0.0])
     compared = 0
@@ -130,11 +131,11 @@ def congruence(
     are made.
     """
     islands = len(size)
-    first = np.arange(islands).astype(np.int32)
+    first = ascending(islands)
     is_mirrored = np.zeros(islands, dtype=np.uint8)
     table_size = _table_size(islands)
-    head = np.full(table_size, -1, dtype=np.int32)
-    following = np.full(islands, -1, dtype=np.int32)
+    head = unset(table_size)
+    following = unset(islands)
     place = np.empty(5)
     compared = 0
     for i in range(islands):
@@ -175,11 +176,11 @@ def near_misses(
     congruent : (I,) first island of the class; reach : (I,) largest offset in texels.
     """
     islands = len(centre)
-    first = np.arange(islands).astype(np.int32)
+    first = ascending(islands)
     offset = np.zeros(islands)
     table_size = _table_size(islands)
-    head = np.full(table_size, -1, dtype=np.int32)
-    following = np.full(islands, -1, dtype=np.int32)
+    head = unset(table_size)
+    following = unset(islands)
     for i in range(islands):
         if wanted[i] == 0:
             continue

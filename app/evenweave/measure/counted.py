@@ -34,17 +34,17 @@ def count_overlap(segments: Segments, tile: Tile) -> Overlap:
         segments.segment, segments.weight, segments.island, texels
     )
     order = counted_kernels.sweep_order(row, column, change)
-    shared, partner, point, folded, folded_point, runs = counted_kernels.sweep(
+    shared, partner, shared_run, folded, folded_run, runs = counted_kernels.sweep(
         row[order], column[order], island[order], change[order], islands
     )
     covered = np.flatnonzero(shared > 0)
     pair = np.stack((covered, partner[covered]), axis=1)
     pair.sort(axis=1)
-    area, points = shared[covered], point[covered]
+    area, points = shared[covered], shared_run[covered, 1:]
     itself = np.flatnonzero(folded > 0)
     pair = np.concatenate((pair, np.stack((itself, itself), axis=1)))
     area = np.concatenate((area, folded[itself]))
-    points = np.concatenate((points, folded_point[itself]))
+    points = np.concatenate((points, folded_run[itself, 1:]))
     # Two islands that name each other are one pair; the larger count stands.
     best = np.lexsort((-area, pair[:, 1], pair[:, 0]))
     pair, area, points = pair[best], area[best], points[best]
@@ -56,7 +56,9 @@ def count_overlap(segments: Segments, tile: Tile) -> Overlap:
         pair_area_px=frozen(area[is_first] * texel_px),
         pair_point=frozen(points[is_first] / texels + segments.origin),
         pair_patch=tuple(frozen(np.zeros((0, 2))) for _ in range(int(is_first.sum()))),
-        outline=frozen(counted_kernels.run_outline(runs) / texels + segments.origin),
+        outline=frozen(
+            counted_kernels.run_outline(runs).reshape(-1, 2, 2) / texels + segments.origin
+        ),
         area_px=float((runs[:, 2] - runs[:, 1]).sum() * texel_px),
         counted_at=max(1, int(texels)),
     )

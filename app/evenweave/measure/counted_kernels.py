@@ -6,6 +6,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import ascending, resized_rows, unset
+
 # Columns of what is known of the row so far, and of each island that is present in it.
 SHARED, SHARED_FROM, SHARED_TO, PRESENT, LAST = range(5)
 ENTERED, SHARED_BEFORE, PREVIOUS, FOLLOWING = range(4)
@@ -50,7 +52,7 @@ def _rows(segment, texels):
 @njit(cache=True, nogil=True)
 def sweep_order(row, column, change):
     """Return the (N,) int32 order by row, column and change (leaving before entering)."""
-    order = np.arange(len(row)).astype(np.int32)
+    order = ascending(len(row))
     if len(row) == 0:
         return order
     key = np.empty(len(row), dtype=np.int64)
@@ -84,16 +86,16 @@ def sweep(row, column, island, change, island_count):
     """Count texels covered twice along crossings in `sweep_order`.
 
     Returns (I,) texels of each island that others cover too, (I,) one of those others or -1,
-    (I, 2) the middle (column, row) of the longest such run; (I,) texels it covers twice itself
-    and (I, 2) the middle of the longest such run. And (R, 3) int32 runs row, first and end
+    (I, 3) the longest such run: length, middle column and row; (I,) texels it covers twice
+    itself and (I, 3) the longest such run. And (R, 3) int32 runs row, first and end
     column of everything covered twice or more.
     """
     shared, folded = np.zeros(island_count), np.zeros(island_count)
     shared_run, folded_run = np.zeros((island_count, 3)), np.zeros((island_count, 3))
-    partner = np.full(island_count, -1, dtype=np.int64)
+    partner = unset(island_count)
     count = np.zeros(island_count, dtype=np.int32)
     doubled = np.zeros(island_count, dtype=np.int64)
-    inside = np.full((island_count, 4), -1, dtype=np.int64)
+    inside = np.empty((island_count, 4), dtype=np.int64)
     line = np.zeros(5, dtype=np.int64)
     line[LAST] = -1
     runs = np.empty((1024, 3), dtype=np.int32)
@@ -120,7 +122,7 @@ def sweep(row, column, island, change, island_count):
             first, end = _leave(i, x, line, inside, shared)
             _keep_longest(shared_run, i, first, end, y)
     return (
-        shared, partner, shared_run[:, 1:].copy(), folded, folded_run[:, 1:].copy(), runs[:n]
+        shared, partner, shared_run, folded, folded_run, runs[:n]
     )  # fmt: skip
 
 
@@ -181,24 +183,22 @@ def _add_run(runs, n, row, first, end):
         runs[n - 1, 2] = end
         return n, runs
     if n == len(runs):
-        larger = np.empty((2 * n, 3), dtype=np.int32)
-        larger[:n] = runs
-        runs = larger
+        runs = resized_rows(runs, n, 2 * n)
     runs[n, 0], runs[n, 1], runs[n, 2] = row, first, end
     return n + 1, runs
 
 
 @njit(cache=True, nogil=True)
 def run_outline(runs):
-    """Return the (S, 2, 2) outline, in texels, of runs sorted by row and column.
+    """Return the (S, 4) outline, in texels, of runs sorted by row and column.
 
     Between two rows the outline runs where just one of them is covered.
     """
-    outline = np.empty((256, 2, 2))
+    outline = np.empty((256, 4))
     n, low = 0, 0
     for k in range(len(runs)):
         for x in (runs[k, 1], runs[k, 2]):
-            n, outline = _add_line(outline, n, (x, runs[k, 0]), (x, runs[k, 0] + 1))
+            n, outline = _add_line(outline, n, x, runs[k, 0], x, runs[k, 0] + 1)
     while low < len(runs):
         high = low
         while high < len(runs) and runs[high, 0] == runs[low, 0]:
@@ -208,22 +208,26 @@ def run_outline(runs):
             while top < len(runs) and runs[top, 0] == runs[high, 0]:
                 top += 1
         if low == 0 or runs[low - 1, 0] != runs[low, 0] - 1:
-            n, outline = _differences(outline, n, runs[:0], runs[low:high], runs[low, 0])
-        n, outline = _differences(outline, n, runs[low:high], runs[high:top], runs[low, 0] + 1)
+            n, outline = _differences(outline, n, runs, (low, low, low, high), runs[low, 0])
+        n, outline = _differences(outline, n, runs, (low, high, high, top), runs[low, 0] + 1)
         low = high
     return outline[:n]
 
 
 @njit(cache=True, nogil=True)
-def _differences(outline, n, below, above, y):
-    """Add level lines at y where only the runs below or only those above cover."""
-    i, j, start = 0, 0, 0
-    while i < 2 * len(below) or j < 2 * len(above):
-        x0 = below[i // 2, 1 + i % 2] if i < 2 * len(below) else 2**31 - 1
-        x1 = above[j // 2, 1 + j % 2] if j < 2 * len(above) else 2**31 - 1
+def _differences(outline, n, runs, rows, y):
+    """Add level lines at y where only the runs below or only those above cover.
+
+    rows : the runs below and those above as first, end, first, end.
+    """
+    i, below, j, above = 2 * rows[0], 2 * rows[1], 2 * rows[2], 2 * rows[3]
+    start = 0
+    while i < below or j < above:
+        x0 = runs[i // 2, 1 + i % 2] if i < below else 2**31 - 1
+        x1 = runs[j // 2, 1 + j % 2] if j < above else 2**31 - 1
         x = min(x0, x1)
         if i % 2 != j % 2 and x > start:
-            n, outline = _add_line(outline, n, (start, y), (x, y))
+            n, outline = _add_line(outline, n, start, y, x, y)
         if x0 == x:
             i += 1
         if x1 == x:
@@ -233,11 +237,8 @@ def _differences(outline, n, below, above, y):
 
 
 @njit(cache=True, nogil=True)
-def _add_line(outline, n, first, last):
+def _add_line(outline, n, x0, y0, x1, y1):
     if n == len(outline):
-        larger = np.empty((2 * n, 2, 2))
-        larger[:n] = outline
-        outline = larger
-    outline[n, 0, 0], outline[n, 0, 1] = first
-    outline[n, 1, 0], outline[n, 1, 1] = last
+        outline = resized_rows(outline, n, 2 * n)
+    outline[n, 0], outline[n, 1], outline[n, 2], outline[n, 3] = x0, y0, x1, y1
     return n + 1, outline

@@ -6,6 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import resized, resized_rows
 from evenweave.measure.grid_kernels import across
 from evenweave.measure.winding_kernels import set_way, way_change
 
@@ -35,7 +36,7 @@ def row_crossings(segments, span, is_row_wanted, reference_y):
         row[n], x[n], segment[n] = r, across(segments, e, y), e
         direction[n] = 1 if up else -1
         n += 1
-    return row[:n].copy(), x[:n].copy(), segment[:n].copy(), direction[:n].copy()
+    return row[:n], x[:n], segment[:n], direction[:n]
 
 
 @njit(cache=True, nogil=True)
@@ -90,20 +91,13 @@ def reference_covers(
         if n + size > budget:
             return start[:0], island[:0], times[:0]
         if n + size > len(island):
-            island = _longer(island, n + size)
-            times = _longer(times, n + size)
+            island = resized(island, n, 2 * (n + size))
+            times = resized(times, n, len(island))
         for i in range(size):
             island[n], times[n] = active[i], count[active[i]]
             n += 1
         start[w + 1] = n
-    return start, island[:n].copy(), times[:n].copy()
-
-
-@njit(cache=True, nogil=True)
-def _longer(array, least):
-    result = np.empty(max(2 * len(array), least), dtype=array.dtype)
-    result[: len(array)] = array
-    return result
+    return start, island[:n], times[:n]
 
 
 @njit(cache=True, nogil=True)
@@ -157,7 +151,8 @@ def pair_borders(
             border[0, 0] = -1
             return key[:0], border[:1]
         if needed > len(key):
-            key, border = _longer(key, needed), _longer_rows(border, needed)
+            key = resized(key, n, 2 * needed)
+            border = resized_rows(border, n, len(key))
         # From here on `count` is on the left; on the right an owner has net less.
         for m in range(owner_count):
             if not is_left:
@@ -167,14 +162,7 @@ def pair_borders(
             net[owners[m]] = 0
         for i in range(size):
             count[active[i]] = 0
-    return key[:n].copy(), border[:n].copy()
-
-
-@njit(cache=True, nogil=True)
-def _longer_rows(array, least):
-    result = np.empty((max(2 * len(array), least), array.shape[1]), dtype=array.dtype)
-    result[: len(array)] = array
-    return result
+    return key[:n], border[:n]
 
 
 @njit(cache=True, nogil=True)

@@ -6,6 +6,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import resized_rows, unset
+
 
 @njit(cache=True, nogil=True)
 def _side(segments, e, x, y):
@@ -59,13 +61,14 @@ def _meet(segments, ends, length, e, f, slack):
     reach = slack * length[f]
     if (a > reach and b > reach) or (a < -reach and b < -reach):
         return False
-    return (
-        ((a < 0) != (b < 0) and (c < 0) != (d < 0))
-        or _touches(segments, ends, length, e, f, 0, slack)
-        or _touches(segments, ends, length, e, f, 1, slack)
-        or _touches(segments, ends, length, f, e, 0, slack)
-        or _touches(segments, ends, length, f, e, 1, slack)
-    )
+    if (a < 0) != (b < 0) and (c < 0) != (d < 0):
+        return True
+    for k in range(4):
+        if _touches(segments, ends, length, e, f, k & 1, slack):
+            return True
+        if k == 1:
+            e, f = f, e
+    return False
 
 
 @njit(cache=True, nogil=True)
@@ -109,9 +112,7 @@ def meeting_pairs(segments, ends, length, cell_start, cell_segment, column_count
                         if n > budget // 16:
                             return pairs[:0], budget + 1
                         if n == len(pairs):
-                            larger = np.empty((2 * n, 2), dtype=np.int32)
-                            larger[:n] = pairs
-                            pairs = larger
+                            pairs = resized_rows(pairs, n, 2 * n)
                         pairs[n, 0], pairs[n, 1] = e, f
                         n += 1
     return pairs[:n], tests
@@ -168,7 +169,7 @@ def welded(points, radius):
     size = 16
     while size < 2 * len(points):
         size *= 2
-    table = np.full(size, -1, dtype=np.int32)
+    table = unset(size)
     first = np.empty(len(points), dtype=np.int32)
     cell = 4 * radius
     for p in range(len(points)):
@@ -226,7 +227,7 @@ def pieces(ends, split_segment, split_share, split_point):
                 points[n, 0], points[n, 1], segment[n] = at, to, e
                 n += 1
                 at = to
-    return points[:n].copy(), segment[:n].copy()
+    return points[:n], segment[:n]
 
 
 @njit(cache=True, nogil=True)
@@ -238,7 +239,7 @@ def merged(points):
     size = 16
     while size < 2 * len(points):
         size *= 2
-    table = np.full(size, -1, dtype=np.int32)
+    table = unset(size)
     number = np.empty(len(points), dtype=np.int32)
     n = 0
     for p in range(len(points)):

@@ -11,6 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import resized, resized_rows, unset
+
 
 @njit(cache=True, nogil=True)
 def locate(lines, value, hint):
@@ -69,9 +71,7 @@ def spans(segments, columns, rows, pad, room):
         if needed > room:
             return result[:0]
         if needed > len(result):
-            larger = np.empty((min(room, max(needed, 2 * len(result))), 4), dtype=np.int32)
-            larger[:n] = result[:n]
-            result = larger
+            result = resized_rows(result, n, min(room, max(needed, 2 * len(result))))
         for r in range(row, top + 1):
             first, last = _columns(segments, e, rows[r], rows[r + 1], pad, columns, column)
             result[n, 0], result[n, 1], result[n, 2], result[n, 3] = e, r, first, last
@@ -94,7 +94,7 @@ def cell_counts(span, column_count, row_count):
 @njit(cache=True, nogil=True)
 def cell_lists(span, cell_start, column_count):
     """Return the (N,) int32 segments of all cells, those of one cell together."""
-    place = cell_start[:-1].copy()
+    place = resized(cell_start, len(cell_start) - 1, len(cell_start) - 1)
     result = np.empty(cell_start[-1], dtype=np.int32)
     for s in range(len(span)):
         base = span[s, 1] * column_count
@@ -155,7 +155,7 @@ def segments_of(uv, start, end, edge_island, is_kept, origin):
     ends = np.empty((count, 2), dtype=np.int32)
     length = np.empty(count)
     edge = np.empty(count, dtype=np.int32)
-    number = np.full(len(uv), -1, dtype=np.int32)
+    number = unset(len(uv))
     point = np.empty((2 * count, 2))
     n, points = 0, 0
     for e in range(len(start)):
@@ -175,4 +175,4 @@ def segments_of(uv, start, end, edge_island, is_kept, origin):
         )
         edge[n] = e
         n += 1
-    return segment, ends, length, edge, point[:points].copy()
+    return segment, ends, length, edge, point[:points]

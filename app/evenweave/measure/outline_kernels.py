@@ -6,13 +6,15 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import unset
+
 
 @njit(cache=True, nogil=True)
 def loop_order(start, end, island_start, uv_count):
     """Return the (E,) int32 order in which each island's edges follow one another."""
     order = np.empty(len(start), dtype=np.int32)
-    head = np.full(uv_count, -1, dtype=np.int32)
-    following = np.full(len(start), -1, dtype=np.int32)
+    head = unset(uv_count)
+    following = unset(len(start))
     is_done = np.zeros(len(start), dtype=np.uint8)
     n = 0
     for i in range(len(island_start) - 1):
@@ -48,7 +50,7 @@ def outline_measures(uv, start, end, weight, island_start, width, height):
     distance = np.zeros(len(start))
     centre = np.zeros((islands, 2))
     size = np.zeros((islands, 4))
-    farthest = np.full(islands, -1, dtype=np.int32)
+    farthest = unset(islands)
     for i in range(islands):
         first, last = island_start[i], island_start[i + 1]
         if first == last:

@@ -6,6 +6,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import resized
+
 
 @njit(cache=True, nogil=True)
 def chains(points, point_count):
@@ -45,7 +47,7 @@ def chains(points, point_count):
                     here = end[v, 0] if end[v, 0] >> 1 != here >> 1 else end[v, 1]
                 count += 1
                 start[count] = n
-    return start[: count + 1].copy(), piece, way
+    return start[: count + 1], piece, way
 
 
 @njit(cache=True, nogil=True)
@@ -76,7 +78,7 @@ def disagreement(chain_start, points, position, depth):
         start[points[chain_start[h + 1] - 1, 1] + 1] += 1
     for v in range(len(position)):
         start[v + 1] += start[v]
-    place = start[:-1].copy()
+    place = resized(start, len(position), len(position))
     star = np.empty(2 * count, dtype=np.int32)
     angle = np.empty(2 * count)
     for h in range(count):

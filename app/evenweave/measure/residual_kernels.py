@@ -6,6 +6,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import ascending
+
 
 @njit(cache=True, nogil=True)
 def _twice_area(uv, a, b, c):
@@ -101,7 +103,7 @@ def outline_edges(face_start, corner_uv, face_island, is_simple, is_outline, win
             edge_island[n] = island
             n += 1
     weight = np.ones(n, dtype=np.int32)
-    return edge_start[:n].copy(), edge_end[:n].copy(), edge_island[:n].copy(), weight
+    return edge_start[:n], edge_end[:n], edge_island[:n], weight
 
 
 @njit(cache=True, nogil=True)
@@ -138,7 +140,7 @@ def cancelled_edges(uv, corner_uv, triangle_corner, triangle_face, face_island, 
 def _summed(low, high, island, sign, uv_count):
     """Add up the signs of equal edges of one island; keep those that do not cancel."""
     count = len(low)
-    order = np.arange(count).astype(np.int32)
+    order = ascending(count)
     if count > 0:
         order = _counted(order, island, island.max() + 1)
         order = _counted(order, high, uv_count)
@@ -162,7 +164,7 @@ def _summed(low, high, island, sign, uv_count):
             edge_island[n] = island[e]
             weight[n] = abs(total)
             n += 1
-    return edge_start[:n].copy(), edge_end[:n].copy(), edge_island[:n].copy(), weight[:n].copy()
+    return edge_start[:n], edge_end[:n], edge_island[:n], weight[:n]
 
 
 @njit(cache=True, nogil=True)
@@ -189,4 +191,4 @@ def grouped(key, size):
         start[key[k] + 1] += 1
     for k in range(size):
         start[k + 1] += start[k]
-    return _counted(np.arange(len(key)).astype(np.int32), key, size), start
+    return _counted(ascending(len(key)), key, size), start

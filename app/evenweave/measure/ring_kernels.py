@@ -6,6 +6,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from evenweave.measure.array_kernels import resized, unset
+
 
 @njit(cache=True, nogil=True)
 def grouped_keys(key):
@@ -16,7 +18,7 @@ def grouped_keys(key):
     size = 16
     while size < 2 * len(key):
         size *= 2
-    table = np.full(size, -1, dtype=np.int32)
+    table = unset(size)
     number = np.empty(len(key), dtype=np.int32)
     keys = np.empty(len(key), dtype=np.int64)
     start = np.zeros(len(key) + 1, dtype=np.int32)
@@ -34,12 +36,12 @@ def grouped_keys(key):
         start[number[b] + 1] += 1
     for k in range(count):
         start[k + 1] += start[k]
-    place = start[:count].copy()
+    place = resized(start, count, count)
     order = np.empty(len(key), dtype=np.int32)
     for b in range(len(key)):
         order[place[number[b]]] = b
         place[number[b]] += 1
-    return keys[:count].copy(), order, start[: count + 1].copy()
+    return keys[:count], order, start[: count + 1]
 
 
 @njit(cache=True, nogil=True)
@@ -52,8 +54,8 @@ def rings(border, region_start, position):
     (R,) signed area (holes are negative) and (R,) length. Parts of a region that touch at a
     point are rings apart. Where rounding left a ring open it is closed by a straight line.
     """
-    head = np.full(len(position), -1, dtype=np.int32)
-    following = np.full(len(border), -1, dtype=np.int32)
+    head = unset(len(position))
+    following = unset(len(border))
     is_used = np.zeros(len(border), dtype=np.uint8)
     order = np.empty(len(border), dtype=np.int32)
     start = np.zeros(len(border) + 1, dtype=np.int32)
@@ -82,11 +84,11 @@ def rings(border, region_start, position):
         for b in range(first, last):
             head[border[b, 0]] = -1
     return (
-        start[: count + 1].copy(),
+        start[: count + 1],
         order,
-        region[:count].copy(),
-        area[:count].copy(),
-        length[:count].copy(),
+        region[:count],
+        area[:count],
+        length[:count],
     )
 
 
