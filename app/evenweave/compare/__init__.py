@@ -1,0 +1,1 @@
+"""Two passes of one asset, matched by their surface and compared."""

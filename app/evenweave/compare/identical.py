@@ -1,0 +1,23 @@
+"""Triangles that two surfaces have in common, found by their corners: most of them, usually."""
+
+from __future__ import annotations
+
+from evenweave.arrays import IntArray
+from evenweave.compare import identical_kernels as kernels
+from evenweave.compare.surface import Surface
+
+_STEPS = 2.0**20
+
+
+def identical_triangles(own: Surface, other: Surface) -> tuple[IntArray, IntArray]:
+    """Return for each triangle of both surfaces the one of the other that is the same, or -1.
+
+    The same are triangles of one winding whose corners fall on the same points of a lattice,
+    2**-20 of the size of the whole. Triangles of which a surface has two in a place have no
+    twin: which is meant must be told by something else.
+    """
+    steps_per_m = _STEPS / max(own.size_m, other.size_m)
+    own_twin, other_twin = kernels.twins(
+        kernels.hashes(own.corner_m, steps_per_m), kernels.hashes(other.corner_m, steps_per_m)
+    )
+    return own_twin, other_twin
