@@ -50,6 +50,7 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         self.far = QPushButton(self)
         self.far.setCursor(Qt.CursorShape.PointingHandCursor)
         self.far.clicked.connect(self.show_all)
+        self.far.setFlat(True)
         self.far.hide()
         self._far_words = ("", "")
         self._set_up_plot()
@@ -61,7 +62,7 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         plot = self.getPlotItem()
         plot.setMenuEnabled(False)
         plot.hideButtons()
-        plot.setContentsMargins(0, 0, GRID, 0)
+        plot.setContentsMargins(0, 0, GRID, GRID // 2)
         box = plot.getViewBox()
         box.setAspectLocked(True)
         box.disableAutoRange()
@@ -125,15 +126,15 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         self._place_far()
 
     def _place_far(self) -> None:
-        """Put the note into the lower left corner, in fewer words where there is little room."""
+        """Put the note beside the axis' name, in fewer words where there is little room."""
         box = self.getPlotItem().getViewBox().sceneBoundingRect()
-        room = box.width() - 2 * GRID
+        room = box.width() / 2 - 2 * GRID
         for words in self._far_words:
             self.far.setText(words)
             if self.far.sizeHint().width() <= room:
                 break
-        self.far.resize(self.far.sizeHint())
-        self.far.move(int(box.left()) + GRID, int(box.bottom()) - self.far.height() - GRID)
+        self.far.resize(self.far.sizeHint().width(), self.fontMetrics().height() + GRID // 2)
+        self.far.move(int(box.left()), self.height() - self.far.height())
 
     # Where one looks.
 
