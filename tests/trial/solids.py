@@ -134,7 +134,7 @@ def elbow(*, radius: float = 0.2, turn: float = np.pi / 2) -> Asset:
         reach = 1 - radius * np.cos(TURN * s)
         return reach * np.cos(turn * t), reach * np.sin(turn * t), radius * np.sin(TURN * s)
 
-    return grid(surface, (24, 24))
+    return grid(surface, (24, 24), texture=crumpled)
 
 
 def box() -> Asset:

@@ -16,7 +16,7 @@ from evenweave.trial.surface import Surface
 
 MOST_CUTS = 6
 GOOD_ENOUGH = 1.01
-LEAST_GAIN = 0.002
+LEAST_GAIN = 0.0005
 LENGTH_PRICE, FLIP_PRICE, OVERLAP_PRICE = 0.02, 0.5, 0.05
 POINTLESS = 1.0  # score above which a cut is not worth showing beside others
 SWEEPS = 10
@@ -45,7 +45,7 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
 
     The score is the excess energy plus 0.02 times the length of the cut over the root of the
     surface, plus 0.5 for flips, plus 0.05 where the flattening lies on itself. The search ends
-    at an energy of 1.01, where a cut gains less than 0.002, after six cuts or at the deadline.
+    at an energy of 1.01, where a cut gains less than 0.0005, after six cuts or at the deadline.
     """
     edges = edging(surface)
     start = _plan((), np.zeros(0, np.int32), surface, edges)

@@ -13,7 +13,6 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 
-
 NEEDLE = 5e-7  # area over the square of the longest side, below which a triangle has no surface
 
 
@@ -21,7 +20,8 @@ NEEDLE = 5e-7  # area over the square of the longest side, below which a triangl
 class Energy:
     """How a flattening stretches.
 
-    flips : triangles whose handedness differs from the island's; value : >= 1, inf where no
+    flips : triangles whose handedness differs from the island's, or that are collapsed;
+    flipped_share : their share of the surface; value : >= 1, inf where no
     triangle is usable; mean_stretch, p95_stretch : surface-weighted max(t1, 1/t2);
     scale : uniform scale (uv units per metre) at which the energy is least;
     is_mirrored : the island as a whole is a mirror image.
@@ -33,6 +33,7 @@ class Energy:
     p95_stretch: float
     scale: float
     is_mirrored: bool
+    flipped_share: float
 
     @property
     def rank(self) -> tuple[int, float]:
@@ -88,9 +89,10 @@ def energy(point_m: FloatArray, uv: FloatArray, triangle: IntArray) -> Energy:
         # A collapsed triangle is no better than a flipped one.
         upright = s2 > 1e-9 * np.maximum(s1, 1e-300)
         flips = int((~upright).sum()) + int((~np.isfinite(uv)).any())
+        share = float(area[~upright].sum() / max(area.sum(), 1e-300))
         s1, s2, area = s1[upright], s2[upright], area[upright]
         if not len(area):
-            return Energy(flips, np.inf, np.inf, np.inf, np.nan, is_mirrored)
+            return Energy(flips, np.inf, np.inf, np.inf, np.nan, is_mirrored, share)
         weight = area / area.sum()
         shrink = (weight * (s1**-2 + s2**-2)).sum() / (weight * (s1**2 + s2**2)).sum()
         k = shrink**0.25
@@ -98,8 +100,14 @@ def energy(point_m: FloatArray, uv: FloatArray, triangle: IntArray) -> Energy:
         value = float((weight * (t1**2 + t2**2 + t1**-2 + t2**-2)).sum() / 4)
         worst = np.maximum(t1, 1 / t2)
     order = np.argsort(worst)
-    share = np.cumsum(weight[order])
-    p95 = worst[order][min(int(np.searchsorted(share, 0.95)), len(worst) - 1)]
+    reached = np.cumsum(weight[order])
+    p95 = worst[order][min(int(np.searchsorted(reached, 0.95)), len(worst) - 1)]
     return Energy(
-        flips, value, float((weight * worst).sum()), float(p95), 1 / float(k), is_mirrored
+        flips=flips,
+        value=value,
+        mean_stretch=float((weight * worst).sum()),
+        p95_stretch=float(p95),
+        scale=1 / float(k),
+        is_mirrored=is_mirrored,
+        flipped_share=share,
     )

@@ -8,6 +8,7 @@ from evenweave.trial.attainable import Attainable
 from evenweave.trial.energy import Energy
 
 LEAST_GAIN = 0.01  # energy
+FOLDED_SHARE = 0.25  # of the surface flipped, from which an island has no one handedness
 GAIN_SHARE = 0.3  # of the present excess
 SEAM_EXCESS = 0.02  # energy above 1 from which another seam is asked for
 SEAM_SHARE = 0.4  # of the excess, that the best cut must remove
@@ -44,7 +45,7 @@ def verdicts(found: Attainable, after_cut: Energy | None) -> tuple[Verdict, ...]
         said.append(Verdict.SEAM)
     if _gains(found) and not is_hopeless:
         said.append(Verdict.UNWRAP)
-    if found.energy_now.is_mirrored:
+    if found.energy_now.is_mirrored and found.energy_now.flipped_share < FOLDED_SHARE:
         said.append(Verdict.MIRRORED)
     return tuple(said) or (Verdict.GOOD,)
 
