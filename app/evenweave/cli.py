@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from evenweave import __version__
-from evenweave.command import check, limits, picture, prepare, samples
+from evenweave.command import check, limits, outlines, picture, prepare, samples
 from evenweave.command.terminal import complain
 from evenweave.errors import EvenweaveError
 
-COMMANDS = {"check": check, "picture": picture, "limits": limits, "samples": samples,
-            "prepare": prepare}  # fmt: skip
+COMMANDS = {"check": check, "picture": picture, "outlines": outlines, "limits": limits,
+            "samples": samples, "prepare": prepare}  # fmt: skip
 TROUBLE, INTERRUPTED, READER_GONE = 2, 130, 141
 
 EXAMPLES = """\

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from evenweave.command.terminal import ProgressLine
@@ -43,6 +43,41 @@ def open_file(path: Path, arguments: argparse.Namespace, given: FoundLimits | No
         return Outcome(path, problem=much, limits_path=limits_path)
     finally:
         progress.clear()
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A file that could be read. limits_path : as in `Outcome`."""
+
+    review: Review
+    limits_path: Path | None
+
+
+def opened(arguments: argparse.Namespace) -> Opened:
+    """Read and review the one file of a command. Raises FileProblem."""
+    outcome = open_file(arguments.file, arguments, given_limits(arguments))
+    if outcome.review is None:
+        assert outcome.problem is not None
+        raise outcome.problem
+    return Opened(outcome.review, outcome.limits_path)
+
+
+def chosen_layout(done: Review, wanted: str | None) -> int:
+    """Return the index of a layout named or numbered (from 1) on the command line.
+
+    The first where none is asked for. Raises FileProblem.
+    """
+    names = [one.layout.name for one in done.layouts]
+    if not names:
+        raise FileProblem(done.asset.path, "", "it has no layout", "give a mesh with faces")
+    if wanted is None:
+        return 0
+    if wanted in names:
+        return names.index(wanted)
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
+        return int(wanted) - 1
+    cause = f"there is no layout named {wanted}"
+    raise FileProblem(done.asset.path, "", cause, f"it has {', '.join(names)}")
 
 
 def _review(

@@ -5,14 +5,10 @@ from __future__ import annotations
 import argparse
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from evenweave.command.options import add_options
-from evenweave.errors import FileProblem
 from evenweave.raster.look import COLOURS, Look
-
-if TYPE_CHECKING:
-    from evenweave.review import Review
 
 LEAST_PICTURE, LARGEST_PICTURE = 320, 16384
 
@@ -82,14 +78,11 @@ def picture_size(text: str) -> tuple[int, int]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Draw, write, and return the exit code."""
-    from evenweave.command.opening import given_limits, open_file, refuse_overwriting
+    from evenweave.command.opening import chosen_layout, opened, refuse_overwriting
     from evenweave.report.pictures import PictureWish, picture, write_png
 
     refuse_overwriting(arguments.output, [arguments.file])
-    outcome = open_file(arguments.file, arguments, given_limits(arguments))
-    if outcome.review is None:
-        assert outcome.problem is not None
-        raise outcome.problem
+    done = opened(arguments).review
     width, height = arguments.size
     look = Look(
         colours=arguments.show,
@@ -98,26 +91,11 @@ def run(arguments: argparse.Namespace) -> int:
         edges=arguments.edges,
     )
     wish = PictureWish(
-        layout=_layout(outcome.review, arguments.layout),
+        layout=chosen_layout(done, arguments.layout),
         view=arguments.view,
         look=look,
         width=width,
         height=height,
     )
-    write_png(arguments.output, picture(outcome.review, wish))
+    write_png(arguments.output, picture(done, wish))
     return 0
-
-
-def _layout(done: Review, wanted: str | None) -> int:
-    """Return the index of a layout named or numbered (from 1) on the command line."""
-    names = [one.layout.name for one in done.layouts]
-    if not names:
-        raise FileProblem(done.asset.path, "", "it has no layout", "give a mesh with faces")
-    if wanted is None:
-        return 0
-    if wanted in names:
-        return names.index(wanted)
-    if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
-        return int(wanted) - 1
-    cause = f"there is no layout named {wanted}"
-    raise FileProblem(done.asset.path, "", cause, f"it has {', '.join(names)}")
