@@ -23,7 +23,7 @@ from tests.measure.overlapping import (
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.overlap import counted_overlap, measure_overlap
 
 pytestmark = pytest.mark.kernels
 
@@ -425,6 +425,36 @@ def test_a_pile_of_unlike_islands_is_counted_and_says_so() -> None:
         assert whole[a].contains(place) or whole[b].contains(place)
     lines = shapely.linestrings(overlap.outline)
     assert shapely.polygonize(list(lines)).area == pytest.approx(twice.area, rel=1e-3)
+
+
+@QUIET
+@given(seed=SEEDS)
+def test_counting_agrees_with_the_exact_overlap(seed: int) -> None:
+    layout = drawn([*random_convex(20, seed, extent=30), *[box(60, 60, 63, 63)] * 2])
+    exact, counted = overlap_of(layout), counted_overlap(layout, TILE, stacked(layout, (20, 21)))
+    stack = measure_overlap(layout, TILE, stacked(layout, (20, 21)))
+    assert stack.area_px == pytest.approx(exact.area_px - 9.0)
+    # At 8192 a texel of 64 holds 128 x 128 samples.
+    assert counted.area_px == pytest.approx(stack.area_px, abs=0.02, rel=1e-3)
+    assert counted.counted_at == 8192
+    named = {(a, b) for a, b in pairs_of(stack)}
+    assert {island for pair in named for island in pair} >= set(counted.pair.ravel().tolist())
+    largest = dict.fromkeys(range(20), 0.0)
+    for (a, b), area in pairs_of(stack).items():
+        largest[a], largest[b] = max(largest[a], area), max(largest[b], area)
+    shown = dict.fromkeys(range(20), 0.0)
+    for (a, b), area in pairs_of(counted).items():
+        shown[a], shown[b] = max(shown[a], area), max(shown[b], area)
+    for k in range(20):
+        assert shown[k] > largest[k] * 0.999 - 0.02
+
+
+def test_a_folded_strip_is_counted_as_folded() -> None:
+    layout = strip((0, 0), (0.5, 0), (0.125, 0), (0.375, 0), width=0.125)
+    counted = counted_overlap(layout, TILE, stacked(layout))
+    assert pairs_of(counted) == {(0, 0): 0.375 * 0.125 * 64**2}
+    np.testing.assert_allclose(counted.outline.min(axis=(0, 1)), (0.125, 0))
+    np.testing.assert_allclose(counted.outline.max(axis=(0, 1)), (0.5, 0.125))
 
 
 def test_a_pile_next_to_an_island_far_out_is_still_counted() -> None:

@@ -74,6 +74,14 @@ def measure_overlap(layout: Layout, tile: Tile, stacks: Stacks) -> Overlap:
     )
 
 
+def counted_overlap(layout: Layout, tile: Tile, stacks: Stacks) -> Overlap:
+    """Return the overlap as `measure_overlap` does for piles: counted, see `count_overlap`."""
+    edges = residual_edges(layout)
+    if not len(edges.start):
+        return _nothing()
+    return count_overlap(as_segments(edges, kept_islands(layout.island_count, stacks)), tile)
+
+
 def kept_islands(island_count: int, stacks: Stacks) -> BoolArray:
     """Return (I,) bool: the island is in no stack or the first of one."""
     is_kept = np.ones(island_count, dtype=np.bool_)
