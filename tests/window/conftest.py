@@ -15,12 +15,16 @@ from evenweave.window.session import Session
 from evenweave.window.settings import Settings
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _dress(qapp: QApplication) -> None:
+    palette.dress(qapp, "light")
+
+
 @pytest.fixture(autouse=True)
-def _own_dress(qapp: QApplication, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Dress the application, and keep the tester's own limits out of the tests."""
+def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep the tester's own limits out of the tests."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     assert str(limits_file.user_limits_path()).startswith(str(tmp_path))
-    palette.dress(qapp, "light")
 
 
 @pytest.fixture

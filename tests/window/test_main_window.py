@@ -97,11 +97,11 @@ def test_a_screenshot_is_exported_at_its_own_size_with_what_the_window_shows(
     opened(window, LANTERN, qtbot)
     path = tmp_path / "notes" / "lantern.png"
     path.parent.mkdir()
-    choice = ExportChoice(view="both", width=1600, height=900)
+    choice = ExportChoice(view="both", width=960, height=540)
     with qtbot.waitSignal(window.pictures.told, timeout=ANSWER_MS):
         window.pictures.save(path, choice)
     first = np.asarray(Image.open(path).convert("RGB")).astype(int)
-    assert first.shape == (900, 1600, 3)
+    assert first.shape == (540, 960, 3)
     assert len(np.unique(first.reshape(-1, 3), axis=0)) > 50
     window.session.change_look(colours="stretch", checker=True)
     with qtbot.waitSignal(window.pictures.told, timeout=ANSWER_MS):

@@ -139,8 +139,8 @@ def _style_sheet(colours: Palette) -> str:
         border-bottom: 1px solid {line}; padding: 4px 8px; }}
     QTableView, QListView {{ border: none; border-top: 1px solid {line}; }}
     QTableView:focus, QListView:focus {{ border-top: 1px solid {accent}; }}
-    UvCanvas {{ background: transparent; border: 2px solid transparent; }}
-    UvCanvas:focus {{ border: 2px solid {accent}; }}
+    QStackedWidget[role="frame"] {{ border: 2px solid transparent; }}
+    QStackedWidget[role="frame"][has_focus="true"] {{ border: 2px solid {accent}; }}
     QTableView {{ selection-background-color: transparent; }}
     QDialogButtonBox {{ dialogbuttonbox-buttons-have-icons: 0; }}
     QProgressBar {{ background: {line}; border: none; border-radius: 4px; }}

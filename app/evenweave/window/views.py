@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from evenweave.check.warning import LayoutWarning
@@ -45,6 +45,8 @@ class Views(QWidget):
         self.bar = ColourBar(self)
         self.without_uvs = WithoutUvs(self)
         self.canvas_panel = QStackedWidget(self)
+        self.canvas_panel.setProperty("role", "frame")
+        self.canvas.installEventFilter(self)
         self.canvas_panel.addWidget(self.canvas)
         self.canvas_panel.addWidget(self.without_uvs)
         self.splitter = QSplitter(Qt.Orientation.Vertical, self)
@@ -216,6 +218,15 @@ class Views(QWidget):
     def _on_view_cursor_moved(self, u: float, v: float, triangle: int) -> None:
         if self.is_current:
             self.cursor_moved.emit(u, v, triangle)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Frame the canvas while it has the focus; its own border would cut its axes."""
+        if watched is self.canvas and event.type() in (QEvent.Type.FocusIn, QEvent.Type.FocusOut):
+            panel = self.canvas_panel
+            panel.setProperty("has_focus", event.type() == QEvent.Type.FocusIn)
+            panel.style().unpolish(panel)
+            panel.style().polish(panel)
+        return super().eventFilter(watched, event)
 
 
 class WithoutUvs(QWidget):
