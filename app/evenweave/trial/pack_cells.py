@@ -90,6 +90,10 @@ class Poses:
         )  # fmt: skip
         return mask
 
+    def height(self, number: int, degrees: float) -> float:
+        """Return the height in cells of a block at a turn."""
+        return float(self._turned[number][degrees].size_px[1]) * self._factor
+
     def grown(self, number: int, degrees: float) -> tuple[ByteArray, int]:
         """Return the cells touched by a block grown by the padding, and the apron.
 

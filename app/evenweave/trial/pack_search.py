@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,10 +11,13 @@ from evenweave.arrays import ByteArray
 from evenweave.trial.pack_blocks import Block, TurnedBlock
 from evenweave.trial.pack_cells import Board, Grid, Place, Poses
 
-GROWTH = 1.5  # times its height that a tile may take on the way to a first packing
-FIRST_STEP, LEAST_STEP, MOST_STEP = 0.01, 0.0015, 0.02  # by which the best is to be beaten
-TRIES = 25  # in different orders, before a step is halved
+GROWTH = 1.5  # times its height that a tile may take while islands do not fit yet
+STEP = 0.004  # by which the next packing is to be larger
+LATE = 5  # an order may be worse than the last one, but not than the one so many passes ago
+RESTART = 40  # passes without a better packing, after which to begin afresh
+EARLIER = 0.5  # share of the passes in which the block that stands out is placed earlier
 LEANS = (0.1, 0.3, 0.3, 1.0)
+CHANGE_LEAN = 0.3  # share of the passes with another lean
 GIVE_UP = 1 / 32  # of the scale begun with
 NEAR = 0.9995  # of the bound: as good as it
 
@@ -62,7 +65,7 @@ class Search:
         scale = self._start
         while scale > GIVE_UP * self._start:
             board = self._board(poses := self._poses(scale), GROWTH)
-            places, _ = self._filled(board, poses, self._order, LEANS[1])
+            places = self._filled(board, poses, self._order, LEANS[1])
             used = board.height / self._task.grid.room[1]
             if places is not None and used <= 1:
                 return Placed(scale, places)
@@ -74,32 +77,33 @@ class Search:
     def better(self, best: Placed, passes: int, found: Callable[[Placed, int], None]) -> Placed:
         """Return the best packing after so many passes.
 
+        Late acceptance hill climbing (Burke & Bykov 2008, from memory) over orders: at a scale a
+        step beyond the best, the tiles are to become less and less high until all fits.
         found : told each better one, and the number of the pass
         """
-        step, fails, reached = FIRST_STEP, 0, -1
-        base, order = self._order, self._order
-        poses = self._poses(self._beyond(best, step))
+        scale = self._beyond(best, STEP)
+        poses = self._poses(scale)
+        climb = _Climb(_Try(self._order, LEANS[1], np.inf, -1))
         for number in range(passes):
-            if best.scale >= NEAR * self._task.bound or not self._go_on():
+            if best.scale >= NEAR * self._task.bound:
                 break
-            lean = LEANS[int(self._random.integers(len(LEANS)))]
-            scale = self._beyond(best, step)
-            places, done = self._filled(self._board(poses, 1.0), poses, order, lean)
-            if places is not None:
-                best, base, fails, reached = Placed(scale, places), order, 0, -1
-                step = min(1.5 * step, MOST_STEP)
+            order, lean = self._varied(climb.base, climb.fails)
+            board = self._board(poses, GROWTH)
+            places = self._filled(board, poses, order, lean)
+            if not self._go_on():
+                break
+            used = board.height / self._task.grid.room[1] if places is not None else np.inf
+            tried = _Try(order, lean, used, _highest(order, places, poses))
+            if places is not None and used <= 1:
+                best = Placed(scale, places)
                 found(best, number)
-                poses = self._poses(self._beyond(best, step))
+                scale = self._beyond(best, max(STEP, 0.9 / np.sqrt(used) - 0.9))
+                poses = self._poses(scale)
+                climb = _Climb(replace(tried, used=np.inf))
+            elif climb.fails >= RESTART:
+                climb = _Climb(_Try(self._order, LEANS[1], np.inf, -1))
             else:
-                fails += 1
-                if done >= reached:
-                    base, reached = order, done
-                if fails >= TRIES:
-                    if step <= LEAST_STEP:
-                        step = FIRST_STEP
-                    step, fails, reached = max(step / 2, LEAST_STEP), 0, -1
-                    poses = self._poses(self._beyond(best, step))
-            order = self._varied(base, done if places is None else -1)
+                climb.judge(tried)
         return best
 
     def _beyond(self, best: Placed, step: float) -> float:
@@ -116,26 +120,67 @@ class Search:
 
     def _filled(
         self, board: Board, poses: Poses, order: Sequence[int], lean: float
-    ) -> tuple[tuple[Place, ...] | None, int]:
-        """Place all blocks; return the places, or None and how many found one."""
+    ) -> tuple[Place, ...] | None:
+        """Return a place for every block, or None where one finds none or time is up."""
         places: dict[int, Place] = {}
-        for done, number in enumerate(order):
+        for number in order:
             place = board.add(poses, number, lean) if self._go_on() else None
             if place is None:
-                return None, done
+                return None
             places[number] = place
-        return tuple(places[number] for number in range(len(order))), len(order)
+        return tuple(places[number] for number in range(len(order)))
 
-    def _varied(self, order: Sequence[int], failed: int) -> list[int]:
-        """Return an order a little different; a block that found no place comes earlier."""
-        varied, count = list(order), len(order)
-        if 0 <= failed < count:
-            varied.insert(int(self._random.integers(failed + 1)), varied.pop(failed))
-        for _ in range(1 + int(self._random.poisson(1.0))):
-            at = int(self._random.integers(count))
-            to = int(np.clip(at + self._random.normal(0.0, 0.15 * count), 0, count - 1))
-            varied.insert(to, varied.pop(at))
-        return sorted(varied, key=lambda number: self._task.rank[number])
+    def _varied(self, base: _Try, fails: int) -> tuple[list[int], float]:
+        """Return an order and lean a little different; the base itself to begin with."""
+        order, count, random = list(base.order), len(base.order), self._random
+        if fails == 0 and base.used == np.inf and base.highest < 0:
+            return order, base.lean
+        if base.highest >= 0 and random.random() < EARLIER:
+            order.insert(int(random.integers(base.highest + 1)), order.pop(base.highest))
+        for _ in range(1 + int(random.poisson(1.0))):
+            at = int(random.integers(count))
+            to = int(np.clip(at + random.normal(0.0, 0.15 * count), 0, count - 1))
+            order.insert(to, order.pop(at))
+        changes = random.random() < CHANGE_LEAN
+        lean = LEANS[int(random.integers(len(LEANS)))] if changes else base.lean
+        return sorted(order, key=lambda number: self._task.rank[number]), lean
+
+
+@dataclass(frozen=True)
+class _Try:
+    """An order and a lean, and what came of them.
+
+    used : share of the room's height that they take
+    highest : place in the order of the block that stands out highest, -1 where not known
+    """
+
+    order: Sequence[int]
+    lean: float
+    used: float
+    highest: int
+
+
+class _Climb:
+    """The try to vary next, and how high the last few were."""
+
+    def __init__(self, base: _Try) -> None:
+        self.base, self.fails = base, 0
+        self._past = [np.inf] * LATE
+
+    def judge(self, tried: _Try) -> None:
+        """Take the try as the new base if it is no worse than this one, or one a while ago."""
+        if tried.used <= max(self._past[self.fails % LATE], self.base.used):
+            self.base = tried
+        self._past[self.fails % LATE] = self.base.used
+        self.fails += 1
+
+
+def _highest(order: Sequence[int], places: tuple[Place, ...] | None, poses: Poses) -> int:
+    """Return which in the order stands out highest, or -1 where not all have a place."""
+    if places is None:
+        return -1
+    top = [places[number].y + poses.height(number, places[number].degrees) for number in order]
+    return int(np.argmax(top))
 
 
 def _hull_area(block: Block) -> float:
