@@ -13,6 +13,7 @@ from tempfile import TemporaryDirectory
 from evenweave.kernel_cache import forget_others
 from evenweave.limits import DEFAULT
 from evenweave.measure.mips import mip_picture
+from evenweave.measure.overlap import counted_overlap
 from evenweave.measure.spots import worst_spots
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
@@ -65,6 +66,7 @@ def warm(progress: Progress = silent) -> None:
         picture(result, wish)
     for one in result.layouts:
         mip_picture(one.layout, one.measures.tile, 2)
+        counted_overlap(one.layout, one.measures.tile, one.measures.stacks)
         worst_spots(one.layout, one.measures, "stretch", 3)
     forget_others()
     progress(1.0, "ready")
