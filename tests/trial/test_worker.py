@@ -72,3 +72,17 @@ def test_a_look_that_raises_stops_the_jobs_that_run(worker: Worker) -> None:
     with pytest.raises(Cancelled):
         list(in_order(worker, jobs, look))
     assert worker.call(operator.add, 2, 3) == 5
+
+
+def _count_aloud(end: int) -> str:
+    from evenweave.trial.worker import tell
+
+    for number in range(end):
+        tell(number)
+    return "done counting"
+
+
+def test_what_a_task_tells_on_the_way_is_heard_in_order(worker: Worker) -> None:
+    heard: list[int] = []
+    assert worker.call(_count_aloud, 3, hear=heard.append) == "done counting"
+    assert heard == [0, 1, 2]

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 Result = TypeVar("Result")
 Wish = Callable[[], bool]
+Hear = Callable[[Any], None]
 
 SOLVERS = ("igl", "scipy.sparse.csgraph", "scipy.sparse.linalg", "shapely")
 START_SECONDS = 60.0
@@ -79,15 +80,18 @@ class Worker:
         *arguments: Any,
         seconds: float = 30.0,
         is_wanted: Wish = lambda: True,
+        hear: Hear = lambda told: None,
     ) -> Result:
         """Run `work` in a child and return its result.
 
-        Raises NoAdvice if it refuses, fails, crashes or takes longer than `seconds`;
-        Cancelled as soon as `is_wanted` says no.
+        hear : given what the task passes to `tell` on the way. Raises NoAdvice if it refuses,
+        fails, crashes or takes longer than `seconds`; Cancelled as soon as `is_wanted` says no.
         """
         with self._borrowed() as child:
             try:
-                kind, answer = child.ask(work, arguments, seconds=seconds, is_wanted=is_wanted)
+                kind, answer = child.ask(
+                    work, arguments, seconds=seconds, is_wanted=is_wanted, hear=hear
+                )
             except (EOFError, OSError):
                 child.stop()
                 raise NoAdvice("the solver broke down on it") from None
@@ -139,6 +143,7 @@ class _Child:
         *,
         seconds: float,
         is_wanted: Wish,
+        hear: Hear,
     ) -> tuple[str, Any]:
         """Return what the child answers; starting it does not count."""
         self.start()
@@ -146,13 +151,17 @@ class _Child:
         if pipe is None:
             raise EOFError
         if not self._is_ready:
-            _wait(pipe, START_SECONDS, is_wanted)
+            _wait(pipe, START_SECONDS, is_wanted, time.monotonic() + START_SECONDS)
             pipe.recv()
             self._is_ready = True
         pipe.send((work, arguments))
-        _wait(pipe, seconds, is_wanted)
-        kind, answer = pipe.recv()
-        return kind, answer
+        deadline = time.monotonic() + seconds
+        while True:
+            _wait(pipe, seconds, is_wanted, deadline)
+            kind, answer = pipe.recv()
+            if kind != "told":
+                return kind, answer
+            hear(answer)
 
     def stop(self) -> None:
         process, pipe = self._process, self._pipe
@@ -164,8 +173,16 @@ class _Child:
             pipe.close()
 
 
-def _wait(pipe: Connection, seconds: float, is_wanted: Wish) -> None:
-    deadline = time.monotonic() + seconds
+def tell(value: Any) -> None:
+    """Let the caller of the task that runs here hear a value; nothing happens elsewhere."""
+    if _told is not None:
+        _told.send(("told", value))
+
+
+_told: Connection | None = None
+
+
+def _wait(pipe: Connection, seconds: float, is_wanted: Wish, deadline: float) -> None:
     while not pipe.poll(LOOK_SECONDS):
         if not is_wanted():
             raise Cancelled
@@ -175,7 +192,9 @@ def _wait(pipe: Connection, seconds: float, is_wanted: Wish) -> None:
 
 def _serve(pipe: Connection) -> None:
     """Run in the child: answer tasks until the pipe closes."""
+    global _told
     _settle()
+    _told = pipe
     with suppress(EOFError, OSError):
         pipe.send("ready")
         while True:
