@@ -76,6 +76,18 @@ def test_a_mesh_is_opened_and_its_worst_island_reached_by_sorting(
     assert window.views.solid.marks.selection == (worst,)
 
 
+def test_the_keyboard_alone_reaches_the_worst_island(window: MainWindow, qtbot: QtBot) -> None:
+    opened(window, LANTERN, qtbot)
+    shown, view = window.session.shown, window.table.view
+    assert shown is not None
+    view.setFocus()
+    qtbot.keyClick(view, Qt.Key.Key_S, Qt.KeyboardModifier.ShiftModifier)
+    worst = int(np.nanargmax(shown.measures.island.stretch_p95))
+    assert window.session.selection == (worst,)
+    qtbot.keyClick(view, Qt.Key.Key_S, Qt.KeyboardModifier.ShiftModifier)
+    assert window.table.model.row(worst) == len(shown.layout.island_name) - 1
+
+
 def test_the_checker_appears_in_both_views_and_goes_again(window: MainWindow, qtbot: QtBot) -> None:
     opened(window, LANTERN, qtbot)
     views = (window.views.canvas, window.views.solid)

@@ -156,6 +156,20 @@ class _IslandView(QTableView):
             columns.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)
             columns.resizeSection(column, width)
 
+    def sort_by(self, column: int) -> None:
+        """Sort by a column, worst first; the other way round if it is sorted by already.
+
+        Where no island is selected the first one is, so that keys go on from there.
+        """
+        header = self.horizontalHeader()
+        ascending, descending = Qt.SortOrder.AscendingOrder, Qt.SortOrder.DescendingOrder
+        order = ascending if column == NAME else descending
+        if header.sortIndicatorSection() == column and header.sortIndicatorOrder() == order:
+            order = descending if order == ascending else ascending
+        self.sortByColumn(column, order)
+        if not self._session.selection and self._model.rowCount():
+            self.selectRow(0)
+
     def show_selection(self) -> None:
         """Select what the session has selected, and bring its first row into view."""
         if self._is_following:

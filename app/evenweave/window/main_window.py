@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt
@@ -13,6 +14,7 @@ from evenweave.errors import EvenweaveError
 from evenweave.window.actions import Actions
 from evenweave.window.dialogs import Dialogs
 from evenweave.window.explanation import Explanation
+from evenweave.window.island_rows import DENSITY, NAME, STRETCH, SURFACE, TEXELS, WARNINGS
 from evenweave.window.island_table import IslandTable
 from evenweave.window.layout_bar import LayoutBar
 from evenweave.window.look_bar import LookBar
@@ -100,7 +102,19 @@ class MainWindow(QMainWindow):
         self.beside.setCheckable(True)
         step = own.add_panel_action(self.tr("&Next panel"), self._on_step_triggered, "F6")
         find = own.add_panel_action(self.tr("&Find islands"), self._on_find_triggered, "Ctrl+F")
+        self._add_sorting()
         own.fill(self.menuBar(), [self.beside, step, find])
+
+    def _add_sorting(self) -> None:
+        for column, text, key in (
+            (NAME, self.tr("By &name"), "Shift+N"),
+            (WARNINGS, self.tr("By &warnings"), "Shift+W"),
+            (STRETCH, self.tr("By &stretch"), "Shift+S"),
+            (DENSITY, self.tr("By &density"), "Shift+D"),
+            (SURFACE, self.tr("By s&urface"), "Shift+U"),
+            (TEXELS, self.tr("By &texels"), "Shift+T"),
+        ):
+            self.own.add_sorting(text, partial(self.table.view.sort_by, column), key)
 
     def _connect(self) -> None:
         session = self.session
@@ -239,6 +253,7 @@ class MainWindow(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self.remember()
+        self.hide()
         self.session.close()
         super().closeEvent(event)
 

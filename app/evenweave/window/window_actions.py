@@ -51,6 +51,7 @@ class WindowActions(QObject):
         self._add_appearance("light", self.tr("&Light"))
         self._add_appearance("dark", self.tr("&Dark"))
         self.panels: dict[str, QAction] = {}
+        self._sorting: list[QAction] = []
         self.recent = QMenu(self.tr("Open &recent"), window)
         stack.indexChanged.connect(self._on_stack_index_changed)
         session.review_replaced.connect(self._on_session_review_replaced)
@@ -80,6 +81,11 @@ class WindowActions(QObject):
         toggle.toggled.connect(panel.setVisible)
         self.panels[name] = toggle
 
+    def add_sorting(self, text: str, act: Act, key: str) -> None:
+        """Add an action that sorts the islands."""
+        action = self._actions.add(self.tr("Sort the islands"), text, act, key=key)
+        self._sorting.append(action)
+
     def add_panel_action(self, text: str, act: Act, key: str) -> QAction:
         """Add another action that concerns the panels."""
         return self._actions.add(self.tr("Panels"), text, act, key=key)
@@ -106,6 +112,8 @@ class WindowActions(QObject):
         view.addActions([look.checker, *look.toggles])
         view.addSeparator()
         view.addActions([look.frame, look.overview])
+        view.addSeparator()
+        view.addMenu(self.tr("S&ort the islands")).addActions(self._sorting)
         panels = bar.addMenu(self.tr("&Panels"))
         panels.addActions(list(self.panels.values()))
         panels.addSeparator()
