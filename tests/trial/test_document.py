@@ -130,7 +130,7 @@ def test_a_coordinate_shared_by_two_islands_is_parted() -> None:
     new = document.applied(document.begin(judged), moved(judged, 1, (0.5, 0.0))).asset.uv_sets[0]
     assert new.corner_uv.tolist() == [0, 1, 2, 3, 4, 5]
     assert new.uv[:3] == pytest.approx(one.uv_sets[0].uv)
-    assert new.uv[3:] == pytest.approx(one.uv_sets[0].uv + [0.5, 0.0])
+    assert new.uv[3:] == pytest.approx(one.uv_sets[0].uv + np.array([0.5, 0.0]))
 
 
 def test_a_row_whose_corners_all_move_apart_goes_to_the_first_of_them() -> None:

@@ -1,0 +1,17 @@
+"""What a format's writer hands back: the bytes of a copy, before any of it is on disk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, eq=False)
+class Copy:
+    """data : the file itself; beside : further files it names, by name, in the same folder.
+
+    remarks : sentences on what else the artist should know of the copy
+    """
+
+    data: bytes
+    beside: tuple[tuple[str, bytes], ...] = ()
+    remarks: tuple[str, ...] = ()
