@@ -5,10 +5,14 @@ from __future__ import annotations
 import argparse
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from evenweave.command.options import add_options
 from evenweave.raster.look import COLOURS, Look
+
+if TYPE_CHECKING:
+    from evenweave.report.pins import Pin
+    from evenweave.review import Review
 
 LEAST_PICTURE, LARGEST_PICTURE = 320, 16384
 
@@ -17,6 +21,7 @@ examples:
   evenweave picture lantern.obj --show density --output density.png
   evenweave picture lantern.obj --view flat --checker --size 3840x2160 --output checker.png
   evenweave picture lantern.obj --layout glass --show stretch --output glass.png
+  evenweave picture lantern.obj --notes --marks --dpi 300 --output review.png
 """
 
 
@@ -60,6 +65,20 @@ def add(commands: Any) -> None:
         metavar="WxH",
         help="size of the picture in pixels (default: 1920x1080)",
     )
+    parser.add_argument(
+        "--notes",
+        action="store_true",
+        help="pin the notes kept beside the mesh, with their texts",
+    )
+    parser.add_argument(
+        "--marks", action="store_true", help="point at every warning's place, with its title"
+    )
+    parser.add_argument(
+        "--dpi",
+        type=dots_per_inch,
+        metavar="DPI",
+        help="dots per inch written into the picture, for printing",
+    )
     add_options(parser)
     parser.set_defaults(run=run)
 
@@ -76,6 +95,14 @@ def picture_size(text: str) -> tuple[int, int]:
     )
 
 
+def dots_per_inch(text: str) -> float:
+    """Return dots per inch."""
+    told = re.fullmatch(r"\d{1,5}", text)
+    if told and 1 <= int(text) <= 9600:
+        return float(text)
+    raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 to 9600")
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Draw, write, and return the exit code."""
     from evenweave.command.opening import chosen_layout, opened, refuse_overwriting
@@ -90,12 +117,29 @@ def run(arguments: argparse.Namespace) -> int:
         ellipses=arguments.ellipses,
         edges=arguments.edges,
     )
+    layout = chosen_layout(done, arguments.layout)
     wish = PictureWish(
-        layout=chosen_layout(done, arguments.layout),
+        layout=layout,
         view=arguments.view,
         look=look,
         width=width,
         height=height,
+        pins=_pins(arguments, done, layout),
     )
-    write_png(arguments.output, picture(done, wish))
+    write_png(arguments.output, picture(done, wish), dpi=arguments.dpi)
     return 0
+
+
+def _pins(arguments: argparse.Namespace, done: Review, layout: int) -> tuple[Pin, ...]:
+    from evenweave.notes.finding import Finder
+    from evenweave.notes.notes_file import notes_path, read_notes
+    from evenweave.report.pins import note_pins, warning_pins
+
+    pins: tuple[Pin, ...] = ()
+    if arguments.notes:
+        store = read_notes(notes_path(arguments.file))
+        found = Finder([one.layout for one in done.layouts]).notes(store.notes)
+        pins += note_pins(found, layout, labels=True)
+    if arguments.marks:
+        pins += warning_pins(done.layouts[layout], labels=True)
+    return pins

@@ -14,7 +14,9 @@ from evenweave.arrays import ByteArray
 from evenweave.raster.camera import Orbit, fit_flat
 from evenweave.raster.flat import FlatRenderer
 from evenweave.raster.look import Look
-from evenweave.raster.solid import SolidRenderer
+from evenweave.raster.solid import smooth_picture
+from evenweave.report.callout_drawing import draw_callouts
+from evenweave.report.callouts import Callout, arrange
 from evenweave.report.ellipses import ellipses
 from evenweave.report.heat import Heat, heat
 from evenweave.report.legend import draw_legend
@@ -27,6 +29,7 @@ from evenweave.report.painting import (
     solid_paint,
     triangle_colours,
 )
+from evenweave.report.pins import Pin, flat_callouts, solid_callouts
 from evenweave.report.scene import Bounds, Scene, prepare_scene
 from evenweave.report.sheet import GROUND, draw_findings, draw_title, sheet
 from evenweave.review import Review
@@ -45,6 +48,7 @@ class PictureWish:
     bounds : the part of the texture to show, or None for the tiles in use
     camera : where the object is seen from, or None for a view of the whole
     marks : selection and warning to point at
+    pins : what to call out beside its place, in both views
     """
 
     layout: int = 0
@@ -55,6 +59,7 @@ class PictureWish:
     bounds: Bounds | None = None
     camera: Orbit | None = None
     marks: Marks = NOTHING
+    pins: tuple[Pin, ...] = ()
 
 
 def picture(review: Review, wish: PictureWish, scene: Scene | None = None) -> ByteArray:
@@ -74,8 +79,11 @@ def picture(review: Review, wish: PictureWish, scene: Scene | None = None) -> By
         "both": [_flat, _solid],
     }[wish.view]
     for box, draw in zip(place.views, drawn, strict=True):
-        image = draw(scene, wish, shown, size=(box.width, box.height), ratio=place.unit)
+        size = (box.width, box.height)
+        image, callouts = draw(scene, wish, shown, size=size, ratio=place.unit)
         page.image.paste(Image.fromarray(image[:, :, :3]), (box.left, box.top))
+        arrangement = arrange(callouts, size, place.unit)
+        draw_callouts(page, arrangement, place.unit, origin=(box.left, box.top))
     draw_title(page, place, review, one)
     draw_legend(page, place.legend, place.unit, one, wish.look, shown)
     draw_findings(page, place, one)
@@ -84,7 +92,7 @@ def picture(review: Review, wish: PictureWish, scene: Scene | None = None) -> By
 
 def _flat(
     scene: Scene, wish: PictureWish, shown: Heat | None, *, size: tuple[int, int], ratio: float
-) -> ByteArray:
+) -> tuple[ByteArray, tuple[Callout, ...]]:
     flat = scene.flats[wish.layout]
     view = fit_flat(wish.bounds or flat.home_bounds, *size)
     renderer = FlatRenderer(flat.mesh)
@@ -93,12 +101,12 @@ def _flat(
     if wish.look.ellipses:
         extra = ellipses(flat, view, renderer.ids(view), pixel_ratio=ratio)
         paint = replace(paint, lines=(*paint.lines, extra))
-    return renderer.picture(view, paint)
+    return renderer.picture(view, paint), flat_callouts(wish.pins, view)
 
 
 def _solid(
     scene: Scene, wish: PictureWish, shown: Heat | None, *, size: tuple[int, int], ratio: float
-) -> ByteArray:
+) -> tuple[ByteArray, tuple[Callout, ...]]:
     flat, solid = scene.flats[wish.layout], scene.solid
     camera = wish.camera
     if camera is None:
@@ -113,16 +121,21 @@ def _solid(
         marks=wish.marks,
         pixel_ratio=ratio,
     )
-    return SolidRenderer(solid.mesh).picture(camera, *size, paint=paint)
+    image = smooth_picture(solid.mesh, camera, *size, paint=paint)
+    return image, solid_callouts(wish.pins, solid.mesh, camera, size)
 
 
-def png(image: ByteArray) -> bytes:
-    """Return a picture (H, W, 3 or 4) as a PNG file's bytes."""
+def png(image: ByteArray, *, dpi: float | None = None) -> bytes:
+    """Return a picture (H, W, 3 or 4) as a PNG file's bytes.
+
+    dpi : pixels per inch that programs which print it are told, None for no word on that
+    """
     stream = io.BytesIO()
-    Image.fromarray(image).save(stream, "png", compress_level=6)
+    told = {} if dpi is None else {"dpi": (dpi, dpi)}
+    Image.fromarray(image).save(stream, "png", compress_level=6, **told)
     return stream.getvalue()
 
 
-def write_png(path: Path, image: ByteArray) -> None:
+def write_png(path: Path, image: ByteArray, *, dpi: float | None = None) -> None:
     """Write a picture as PNG, whole or not at all. Raises FileProblem."""
-    write_whole(path, png(image))
+    write_whole(path, png(image, dpi=dpi))
