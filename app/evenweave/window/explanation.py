@@ -20,11 +20,12 @@ from PySide6.QtWidgets import (
 
 from evenweave.check.warning import LayoutWarning
 from evenweave.progress import Progress
+from evenweave.report.place_picture import place_picture
 from evenweave.window.gauge import Gauge
 from evenweave.window.glyphs import severity_icon, severity_word
+from evenweave.window.image import image_of
 from evenweave.window.overview import Overview
 from evenweave.window.palette import GRID, current, title_font
-from evenweave.window.place_picture import image_of, place_picture
 from evenweave.window.session import Session
 from evenweave.window.warning_list import WarningList
 

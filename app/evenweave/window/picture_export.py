@@ -21,7 +21,7 @@ from evenweave.window.export_dialog import (
     ExportChoice,
     ExportDialog,
 )
-from evenweave.window.place_picture import image_of
+from evenweave.window.image import image_of
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
 from evenweave.window.views import Views

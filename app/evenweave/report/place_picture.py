@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
-from PySide6.QtGui import QImage
-
 from evenweave.arrays import ByteArray
 from evenweave.check.warning import LayoutWarning
 from evenweave.raster.camera import FlatView, fit_flat
 from evenweave.raster.flat import FlatRenderer
 from evenweave.raster.look import Colours, Look
+from evenweave.raster.paint import Packed
 from evenweave.report.heat import heat
 from evenweave.report.painting import Marks, flat_paint, triangle_colours
 from evenweave.report.scene import FlatScene
@@ -47,21 +45,26 @@ def place_look(warning: LayoutWarning) -> Look:
     return Look(colours=_COLOURS.get(warning.check, "islands"), flips=warning.check == "flipped")
 
 
+def place_colours(scene: FlatScene, look: Look) -> Packed:
+    """Return (T,) uint32 colours of a layout's triangles for pictures of places."""
+    return triangle_colours(scene, look, heat(scene.review, look.colours, mesh=scene.mesh))
+
+
 def place_picture(
-    scene: FlatScene, warning: LayoutWarning, *, width: int, height: int, pixel_ratio: float = 1.0
+    scene: FlatScene,
+    warning: LayoutWarning,
+    *,
+    width: int,
+    height: int,
+    pixel_ratio: float = 1.0,
+    colours: Packed | None = None,
 ) -> ByteArray:
-    """Return (H, W, 4) uint8 RGBA of the warning's worst place, with its marks."""
+    """Return (H, W, 4) uint8 RGBA of the warning's worst place, with its marks.
+
+    colours : from `place_colours` of the warning's `place_look`, if at hand
+    """
     look = place_look(warning)
-    colours = triangle_colours(scene, look, heat(scene.review, look.colours, mesh=scene.mesh))
+    colours = place_colours(scene, look) if colours is None else colours
     paint = flat_paint(scene, look, colours, marks=Marks(warning=warning), pixel_ratio=pixel_ratio)
     view = place_view(scene, warning, width=width, height=height)
     return FlatRenderer(scene.mesh).picture(view, paint).copy()
-
-
-def image_of(rgba: ByteArray) -> QImage:
-    """Return a picture as Qt's image, with its own memory."""
-    rgba = np.ascontiguousarray(rgba)
-    height, width = rgba.shape[:2]
-    kinds = {3: QImage.Format.Format_RGB888, 4: QImage.Format.Format_RGBA8888}
-    channels = rgba.shape[2]
-    return QImage(rgba.data, width, height, channels * width, kinds[channels]).copy()
