@@ -31,6 +31,7 @@ Turns = Literal["none", "quarter", "free"]
 CELLS = 1024  # along the longer side of a tile, at most
 MANY = 600  # blocks, beyond which cells are larger and fewer turns are tried
 START = 0.8  # of the bound's scale; about 0.64 of its coverage
+TELL_SECONDS = 0.03
 PATIENCE = 20.0  # times the seconds wished, for a first packing
 
 
@@ -107,13 +108,18 @@ def pack(
     nothing to pack or no room for it, Cancelled where `progress` does.
     """
     job = prepared(layout, tile, wish, stacks)
-    deadline = time.monotonic() + wish.seconds
+    begun = told = time.monotonic()
+    deadline = begun + wish.seconds
 
     def go_on(until: float) -> bool:
-        progress(min(1.0, max(0.0, 1 - (deadline - time.monotonic()) / wish.seconds)), "packing")
-        return time.monotonic() < until
+        nonlocal told
+        now = time.monotonic()
+        if now - told > TELL_SECONDS:
+            told = now
+            progress(min(1.0, (now - begun) / wish.seconds), "packing")
+        return now < until
 
-    start = min(START * job.task.bound, job.task.bound)
+    start = START * job.task.bound
     latest = deadline + PATIENCE * wish.seconds
     first = Search(job.task, start, lambda: go_on(latest)).first()
     if first is None:
@@ -238,7 +244,8 @@ def _change(job: Job, placed: Placed) -> CornerUvs:
     turn, shift = np.zeros((count, 2, 2)), np.zeros((count, 2))
     is_moving = np.zeros(count, dtype=bool)
     for block, turned, place in zip(job.moving, job.task.turned, placed.places, strict=True):
-        one, own = turned[place.degrees], list(block.islands)
+        one = turned.get(place.degrees) or block.turned(place.degrees)
+        own = list(block.islands)
         spot = np.array(job.wish.tiles[place.tile]) * size
         cells = np.array([place.x, place.y]) * job.task.grid.cell_px
         turn[own] = one.turn * placed.scale

@@ -24,10 +24,11 @@ NEAR = 0.9995  # of the bound: as good as it
 
 @dataclass(frozen=True)
 class Placed:
-    """A packing: the scale of all blocks, and the place of each."""
+    """A packing: the scale of all blocks, the place of each, the share of the height used."""
 
     scale: float
     places: tuple[Place, ...]
+    used: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +69,7 @@ class Search:
             places = self._filled(board, poses, self._order, LEANS[1])
             used = board.height / self._task.grid.room[1]
             if places is not None and used <= 1:
-                return Placed(scale, places)
+                return Placed(scale, places, used)
             if not self._go_on():
                 return None
             scale *= min(0.995, 0.998 / np.sqrt(used)) if places is not None else 0.85
@@ -81,8 +82,8 @@ class Search:
         step beyond the best, the tiles are to become less and less high until all fits.
         found : told each better one, and the number of the pass
         """
-        scale = self._beyond(best, STEP)
-        poses = self._poses(scale)
+        step = _step(best)
+        poses = self._poses(self._beyond(best, step))
         climb = _Climb(_Try(self._order, LEANS[1], np.inf, -1))
         for number in range(passes):
             if best.scale >= NEAR * self._task.bound:
@@ -95,12 +96,14 @@ class Search:
             used = board.height / self._task.grid.room[1] if places is not None else np.inf
             tried = _Try(order, lean, used, _highest(order, places, poses))
             if places is not None and used <= 1:
-                best = Placed(scale, places)
+                best = Placed(self._beyond(best, step), places, used)
                 found(best, number)
-                scale = self._beyond(best, max(STEP, 0.9 / np.sqrt(used) - 0.9))
-                poses = self._poses(scale)
+                step = _step(best)
+                poses = self._poses(self._beyond(best, step))
                 climb = _Climb(replace(tried, used=np.inf))
             elif climb.fails >= RESTART:
+                step = max(step / 2, STEP / 4)
+                poses = self._poses(self._beyond(best, step))
                 climb = _Climb(_Try(self._order, LEANS[1], np.inf, -1))
             else:
                 climb.judge(tried)
@@ -173,6 +176,12 @@ class _Climb:
             self.base = tried
         self._past[self.fails % LATE] = self.base.used
         self.fails += 1
+
+
+def _step(best: Placed) -> float:
+    """Return the share by which to enlarge: most of what the height left would allow."""
+    room = 1 / np.sqrt(best.used) - 1 if best.used > 0 else 0.0
+    return max(STEP, min(0.9 * room, GROWTH - 1))
 
 
 def _highest(order: Sequence[int], places: tuple[Place, ...] | None, poses: Poses) -> int:

@@ -1,0 +1,60 @@
+"""One simple outline round a block, with few corners, for solvers that want no more."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from evenweave.arrays import FloatArray
+from evenweave.trial.pack_blocks import Block
+
+MOST_CORNERS = 50
+FIRST_TOLERANCE_PX = 0.25
+SPECK_PX = 0.05  # half the side of what stands for a block without area
+
+
+def block_outline(block: Block) -> FloatArray:
+    """Return (N, 2) float64 texels, a simple polygon that holds the whole block; holes filled.
+
+    At most 50 corners, if need be by moving outwards; the convex hull as the last resort.
+    """
+    import shapely
+
+    whole = _covered(block)
+    tolerance = FIRST_TOLERANCE_PX
+    reach = float(np.ptp(block.line_px.reshape(-1, 2), axis=0).max())
+    ring = whole
+    while len(ring.exterior.coords) > MOST_CORNERS + 1 and tolerance < reach / 50:
+        grown = _filled(whole.buffer(tolerance, join_style="mitre"))
+        ring = _filled(grown.simplify(tolerance)) if grown is not None else None
+        if ring is None or not ring.covers(whole):
+            ring = whole
+        tolerance *= 2
+    if len(ring.exterior.coords) > 4 * MOST_CORNERS:
+        ring = whole.convex_hull
+    corners: FloatArray = shapely.get_coordinates(ring.exterior)[:-1]
+    return corners
+
+
+def _covered(block: Block) -> Any:
+    """Return a polygon without holes that holds every line of the block."""
+    import shapely
+
+    lines = shapely.linestrings(block.line_px.reshape(-1, 2, 2))
+    cells = shapely.get_parts(shapely.polygonize([shapely.unary_union(lines)]))
+    filled = _filled(shapely.unary_union(cells)) if len(cells) else None
+    points = shapely.MultiPoint(block.line_px.reshape(-1, 2))
+    if filled is not None and filled.buffer(SPECK_PX / 10).covers(points):
+        return filled
+    hull = points.convex_hull
+    return hull if hull.geom_type == "Polygon" else hull.buffer(SPECK_PX, join_style="mitre")
+
+
+def _filled(shape: Any) -> Any:
+    """Return a polygon without its holes, or None where the shape is not one polygon."""
+    import shapely
+
+    if shape.geom_type != "Polygon" or shape.is_empty:
+        return None
+    return shapely.Polygon(shape.exterior)
