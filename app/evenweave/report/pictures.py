@@ -97,7 +97,9 @@ def _flat(
     view = fit_flat(wish.bounds or flat.home_bounds, *size)
     renderer = FlatRenderer(flat.mesh)
     colours = triangle_colours(flat, wish.look, shown)
-    paint = flat_paint(flat, wish.look, colours, marks=wish.marks, pixel_ratio=ratio)
+    paint = flat_paint(
+        flat, wish.look, colours, heat=shown, marks=wish.marks, pixel_ratio=ratio
+    )
     if wish.look.ellipses:
         extra = ellipses(flat, view, renderer.ids(view), pixel_ratio=ratio)
         paint = replace(paint, lines=(*paint.lines, extra))
