@@ -168,7 +168,7 @@ class _IslandView(QTableView):
             order = descending if order == ascending else ascending
         self.sortByColumn(column, order)
         if not self._session.selection and self._model.rowCount():
-            self.selectRow(0)
+            self._session.select([self._model.island(0)])
 
     def show_selection(self) -> None:
         """Select what the session has selected, and bring its first row into view."""
