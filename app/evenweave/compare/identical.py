@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from evenweave.arrays import IntArray
 from evenweave.compare import identical_kernels as kernels
+from evenweave.compare.lattice import steps_per_m
 from evenweave.compare.surface import Surface
-
-_STEPS = 2.0**20
 
 
 def identical_triangles(own: Surface, other: Surface) -> tuple[IntArray, IntArray]:
@@ -16,8 +15,8 @@ def identical_triangles(own: Surface, other: Surface) -> tuple[IntArray, IntArra
     2**-20 of the size of the whole. Triangles of which a surface has two in a place have no
     twin: which is meant must be told by something else.
     """
-    steps_per_m = _STEPS / max(own.size_m, other.size_m)
+    steps = steps_per_m(own, other)
     own_twin, other_twin = kernels.twins(
-        kernels.hashes(own.corner_m, steps_per_m), kernels.hashes(other.corner_m, steps_per_m)
+        kernels.hashes(own.corner_m, steps), kernels.hashes(other.corner_m, steps)
     )
     return own_twin, other_twin

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen, ints
 from evenweave.compare.identical import identical_triangles
@@ -168,7 +169,7 @@ def _shared(old_votes: Votes, new_votes: Votes) -> tuple[IntArray, FloatArray]:
     return ints(np.stack((both >> 32, both & 0xFFFFFFFF), axis=1)), area
 
 
-def _key(first: IntArray, second: IntArray) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+def _key(first: IntArray, second: IntArray) -> NDArray[np.int64]:
     return (first.astype(np.int64) << 32) | second
 
 
@@ -187,7 +188,7 @@ def _likeness(piece: IntArray, old: Surface, new: Surface, names: Names) -> Floa
     old_name, new_name = np.array(names[0], dtype=object), np.array(names[1], dtype=object)
     is_named = old_name[piece[:, 0]] == new_name[piece[:, 1]]
     apart = np.linalg.norm(_middle(old)[piece[:, 0]] - _middle(new)[piece[:, 1]], axis=1)
-    return is_named.astype(float) + 1 / (2 + apart)
+    return np.asarray(is_named.astype(np.float64) + 1 / (2 + apart))
 
 
 def _middle(surface: Surface) -> FloatArray:

@@ -1,0 +1,71 @@
+"""A comparison in one line: whether the new pass is better."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Literal
+
+from evenweave.check.numbers import counted, percent
+from evenweave.check.warning import Severity
+from evenweave.compare.comparison import Comparison
+from evenweave.compare.states import State
+
+Judgement = Literal["better", "worse", "mixed", "unchanged", "changed"]
+
+_SHOWN: tuple[State, ...] = (
+    "moved",
+    "scaled",
+    "turned",
+    "mirrored",
+    "re-flattened",
+    "re-cut",
+    "lost",
+    "added",
+)
+
+
+def judgement(one: Comparison) -> Judgement:
+    """Judge by the gravest severity at which anything was fixed or is new."""
+    fixed, new = severities(one, "fixed"), severities(one, "new") + severities(one, "grown")
+    for severity in sorted(Severity, reverse=True):
+        if fixed[severity] or new[severity]:
+            if not new[severity]:
+                return "better"
+            return "mixed" if fixed[severity] else "worse"
+    is_same = one.islands.count("unchanged") == len(one.islands.state)
+    return "unchanged" if is_same and not senseless_count(one) else "changed"
+
+
+def severities(one: Comparison, standing: str) -> Counter[Severity]:
+    """Count warnings of one standing by severity."""
+    return Counter(f.warning.severity for f in one.findings if f.standing == standing)
+
+
+def senseless_count(one: Comparison) -> int:
+    """How many new faces have no sensible coordinates."""
+    return sum(len(faces.senseless) + len(faces.bare) for faces in one.new_faces)
+
+
+def verdict(one: Comparison) -> str:
+    """Say in one line what the new pass is worth."""
+    parts = [
+        f"{counted(sum(count.values()), 'warning')} {word}"
+        for word, count in (
+            ("fixed", severities(one, "fixed")),
+            ("new", severities(one, "new")),
+            ("grown", severities(one, "grown")),
+            ("remaining", severities(one, "remaining")),
+        )
+        if count
+    ]
+    states = Counter(one.islands.state)
+    told = [f"{counted(states[s], 'island')} {s}" for s in _SHOWN if states[s]]
+    parts.append(", ".join(told) or "no island changed")
+    if faces := senseless_count(one):
+        parts.append(f"{counted(faces, 'new face')} without sensible UVs")
+    for change in one.layouts:
+        coverage = change.figures["coverage"]
+        if change.old >= 0 and change.new >= 0 and abs(coverage.after - coverage.before) >= 0.005:
+            name = change.name or "no material"
+            parts.append(f"{name} covers {percent(coverage.after)}, was {percent(coverage.before)}")
+    return f"{judgement(one).capitalize()}: {'; '.join(parts)}."
