@@ -57,6 +57,8 @@ CASES = {
     "tube uncut, planar": (solids.tube(), {SEAM}),
 }
 
+SAFE = {"squashed tube", "sheared tube", "hemisphere planar", "hemisphere noisy", "cone planar"}
+
 
 @pytest.mark.parametrize("name", CASES)
 def test_the_verdict_is_the_one_a_person_would_give(name: str, worker: Worker) -> None:
@@ -67,6 +69,7 @@ def test_the_verdict_is_the_one_a_person_would_give(name: str, worker: Worker) -
     assert found is not None
     assert found.energy_best is not None
     assert found.energy_best.rank <= found.energy_now.rank
+    assert advice.is_safe_to_unwrap == (name in SAFE)
     for words in explain_island(advice, "roof"):
         assert words.title
         assert "{" not in words.what + words.do

@@ -4,10 +4,12 @@ import numpy as np
 import pytest
 from tests.shapes import asset, cube_pieces, patch, plane
 
+from evenweave.check.numbers import number
 from evenweave.layout.build import build_layouts
 from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset, UvSet
 from evenweave.review import LayoutReview, review
+from evenweave.trial.advice_text import explain_sew
 from evenweave.trial.sew import SewProposal, apply_sew, propose_sews
 from evenweave.trial.sew_chains import point_defects, sewable_runs
 from evenweave.trial.worker import Worker
@@ -52,6 +54,9 @@ def test_a_difference_in_density_is_told_and_scaled_away(scale: float, worker: W
     (found,) = propose_sews(layout.layout, layout.measures, worker)
     assert found.step_octaves == pytest.approx(np.log2(scale), abs=1e-3)
     assert found.scale == pytest.approx(1 / scale, rel=1e-3)
+    words = explain_sew(found, layout.layout.island_name)
+    assert f"scaled by {number(1 / scale)}" in words.do
+    assert "1 m of seam" in words.what
     new = apply_sew(layout.layout, layout.measures, found, worker)
     after = judged(textured(one, layout, new.corner, new.uv))
     assert after.layout.island_count == 1

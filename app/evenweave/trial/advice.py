@@ -15,7 +15,7 @@ from evenweave.trial.cut import CutProposal, propose_cuts
 from evenweave.trial.energy import Energy
 from evenweave.trial.in_order import in_order
 from evenweave.trial.island_mesh import IslandMesh, aspect_of, island_meshes
-from evenweave.trial.verdict import Verdict, verdicts, wants_cut
+from evenweave.trial.verdict import FOLDED_SHARE, Verdict, verdicts, wants_cut
 from evenweave.trial.worker import NoAdvice, Wish, Worker
 
 ISLAND_SECONDS = 10.0
@@ -34,6 +34,18 @@ class IslandAdvice:
     cuts: tuple[CutProposal, ...]
     verdicts: tuple[Verdict, ...]
     no_advice: str
+
+    @property
+    def is_safe_to_unwrap(self) -> bool:
+        """Tell whether unwrapping again helps and cannot hurt: no seam moves, nothing overlaps.
+
+        Not where halves are folded onto each other, which may be meant, to share texture.
+        """
+        found = self.attainable
+        if found is None or found.energy_best is None or Verdict.UNWRAP not in self.verdicts:
+            return False
+        is_sound = found.energy_best.flips == 0 and found.overlap_best == 0
+        return is_sound and not found.remark and found.energy_now.flipped_share < FOLDED_SHARE
 
 
 Cache = MutableMapping[str, IslandAdvice]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 
 from evenweave.check.numbers import counted, number, percent
@@ -11,9 +12,11 @@ from evenweave.check.texts import FIELDS, Explanation
 from evenweave.places import resource
 from evenweave.trial.advice import IslandAdvice
 from evenweave.trial.cut import CutProposal
+from evenweave.trial.sew import SewProposal
 from evenweave.trial.verdict import Verdict
 
 EVEN = 1.001
+SAME_DENSITY = 0.02  # octaves
 
 
 @cache
@@ -57,6 +60,26 @@ def cut_words(cut: CutProposal) -> dict[str, str]:
         "hidden": percent(cut.hidden_share, 2),
         "along": ", then ".join(dict.fromkeys(along[kind.value] for kind in cut.kinds)),
     }
+
+
+def explain_sew(sew: SewProposal, names: Sequence[str]) -> Explanation:
+    """Put a proposal to sew into words; names : of the layout's islands."""
+    first, second = sew.islands
+    words = {
+        "first": names[first],
+        "second": names[second],
+        "length": number(sew.length_m),
+        "after": number(sew.energy.value, 4),
+        "added": number(sew.added, 2),
+        "fill": percent(sew.fill, 2),
+        "step": number(abs(sew.step_octaves), 2),
+        "scale": number(sew.scale),
+    }
+    if first == second:
+        return explain("sew", "self", words)
+    is_scaled = abs(sew.step_octaves) > SAME_DENSITY
+    told = explain("sew", "fragment" if sew.is_straggler else "", words)
+    return replace(told, do=explain("sew", "scaled", words).do) if is_scaled else told
 
 
 def _variant(verdict: Verdict, advice: IslandAdvice) -> str:
