@@ -4,7 +4,7 @@ from contextlib import suppress
 
 import numpy as np
 import pytest
-from tests.shapes import Asset, asset, cylinder, plane, textured, together, tori
+from tests.shapes import Asset, asset, cylinder, patch, plane, textured, together, tori
 from tests.trial import solids
 
 from evenweave.layout.layout import Tile
@@ -188,6 +188,23 @@ def test_a_one_sided_strip_gets_no_advice_and_is_told_why(worker: Worker) -> Non
     advice = advise_island(solids.island(solids.mobius()), worker)
     assert "one-sided" in advice.no_advice
     assert "one-sided" in explain_island(advice, "roof")[0].what
+
+
+def test_a_ramp_that_winds_over_itself_needs_a_seam_though_it_hardly_stretches(
+    worker: Worker,
+) -> None:
+    ramp = patch(
+        lambda s, t: ((1 + t) * np.cos(5 * np.pi * s), (1 + t) * np.sin(5 * np.pi * s), 0.5 * s),
+        lambda s, t: ((1 + t) * np.cos(5 * np.pi * s), (1 + t) * np.sin(5 * np.pi * s) + 0 * s),
+        columns=99,
+        rows=4,
+    )
+    advice = advise_island(solids.island(ramp), worker)
+    assert advice.attainable is not None
+    assert advice.attainable.energy_now.value < 1.02
+    assert advice.attainable.overlap_now > 0.3
+    assert Verdict.SEAM in advice.verdicts
+    assert "lies on itself" in explain_island(advice, "ramp")[0].what or advice.cuts
 
 
 def test_a_cut_island_lies_as_predicted(worker: Worker) -> None:

@@ -11,6 +11,7 @@ from evenweave.check.numbers import counted, number, percent
 from evenweave.check.texts import FIELDS, Explanation
 from evenweave.places import resource
 from evenweave.trial.advice import IslandAdvice
+from evenweave.trial.attainable import Attainable
 from evenweave.trial.cut import CutProposal
 from evenweave.trial.sew import SewProposal
 from evenweave.trial.verdict import Verdict
@@ -43,11 +44,17 @@ def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]
         "now": number(found.energy_now.value, 4),
         "best": number(found.energy_best.value, 4) if found.energy_best else "",
         "flips": counted(found.energy_now.flips, "face"),
-        "obstacle": found.obstacle or "these seams leave it nowhere to open",
+        "obstacle": found.obstacle or _obstacle(found),
     }
     if advice.cuts:
         words |= cut_words(advice.cuts[0])
     return tuple(explain(one.name.lower(), _variant(one, advice), words) for one in advice.verdicts)
+
+
+def _obstacle(found: Attainable) -> str:
+    if found.overlap_best > 0:
+        return f"with these seams {percent(found.overlap_best, 2)} of it lies on itself"
+    return "these seams leave it nowhere to open"
 
 
 def cut_words(cut: CutProposal) -> dict[str, str]:
