@@ -20,6 +20,7 @@ from evenweave.report.scene import Scene
 from evenweave.review import Grouping, LayoutReview, Review
 from evenweave.window.island_rows import IslandRows
 from evenweave.window.lane import Lane
+from evenweave.window.notebook import Notebook
 from evenweave.window.preparation import Opened, Prepared, opened, rejudged, remeasured, reread
 
 
@@ -65,9 +66,9 @@ class Session(QObject):
         self._hover = -1
         self._warning: LayoutWarning | None = None
         self._look = look or Look()
-        self._settled_edit = 0
         self._is_settling = False
         self._opening: Path | None = None
+        self.notebook = Notebook(self)
 
     # What is open and shown.
 
@@ -196,7 +197,8 @@ class Session(QObject):
         self._settle()
 
     def close(self) -> None:
-        """End the background work."""
+        """Write what is not kept yet and end the background work."""
+        self.notebook.close()
         for lane in (self.lane, self.pictures, self.exports, self.colouring, self.placing):
             lane.close()
 
@@ -270,7 +272,6 @@ class Session(QObject):
         self._limits, self._grouping = review.limits, review.grouping
         self._found = opened.found
         self.undo_stack.clear()
-        self._settled_edit = 0
         self._prepared = opened.prepared
         self._warning = None
         self.review_replaced.emit()
@@ -282,7 +283,6 @@ class Session(QObject):
         before, names, review = self.shown, self._selected_names(), answer.review
         self._grouping = review.grouping
         self._prepared = answer
-        self._settled_edit = self.undo_stack.index()
         self.review_replaced.emit()
         layouts = [one.layout.name for one in review.layouts]
         same = before is not None and before.layout.name in layouts
@@ -330,9 +330,18 @@ class Session(QObject):
             self.lane.submit(lambda told: rejudged(before, limits, told), self._take_remeasured)
 
     def _settle(self) -> None:
-        """Take limits and undo stack back to what the shown review was judged by."""
+        """Go back in the undo stack, or on, to the limits that the shown review was judged by."""
+        review, stack = self.review, self.undo_stack
+        if review is None or self._limits == review.limits:
+            return
         self._is_settling = True
-        self.undo_stack.setIndex(self._settled_edit)
+        start = stack.index()
+        for step, is_left in ((stack.undo, stack.canUndo), (stack.redo, stack.canRedo)):
+            while self._limits != review.limits and is_left():
+                step()
+            if self._limits == review.limits:
+                break
+            stack.setIndex(start)
         self._is_settling = False
 
     def _on_lane_ended(self) -> None:

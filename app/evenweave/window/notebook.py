@@ -1,0 +1,337 @@
+"""`Notebook`: notes and waivers of the open mesh, where they are now, and their edits."""
+
+from __future__ import annotations
+
+import getpass
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoCommand
+
+from evenweave.check.warning import LayoutWarning
+from evenweave.errors import FileProblem
+from evenweave.notes import store as stores
+from evenweave.notes.finding import Finder, FoundNote, Spot
+from evenweave.notes.notes_file import notes_path, read_notes
+from evenweave.notes.place import Place
+from evenweave.notes.store import Note, NoteKind, NoteState, NoteStore, Waiver, new_note
+from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers, new_waiver
+from evenweave.progress import Progress
+from evenweave.window.lane import Lane
+from evenweave.window.notes_keeper import NotesKeeper
+
+if TYPE_CHECKING:
+    from evenweave.window.session import Session
+
+_TYPED = 1  # what undo commands that may merge are known by
+
+
+class Notebook(QObject):
+    """The open mesh's `NoteStore`, edited through the session's undo stack and kept as it changes.
+
+    changed() : notes or waivers are others, or are found elsewhere
+    waiving_changed() : which warnings are waived
+    note_chosen() : another note is read, or none
+    place_asked(spot) : the views should show this place
+    writing_asked() : the chosen note's text is to be typed
+    failed(path, error) : notes could not be read or written; told once
+    kept(path) : they could, in this file
+    """
+
+    changed = Signal()
+    waiving_changed = Signal()
+    note_chosen = Signal()
+    place_asked = Signal(object)
+    writing_asked = Signal()
+    failed = Signal(object, object)
+    kept = Signal(object)
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._session = session
+        self.keeper = NotesKeeper(self)
+        self._reading, self._finding = Lane(self), Lane(self)
+        self.elsewhere: dict[Path, Path] = {}
+        self._mesh: Path | None = None
+        self._path: Path | None = None
+        self._store = NoteStore()
+        self._finder: Finder | None = None
+        self._spots: dict[Place, Spot | None] = {}
+        self._waiving: Waiving | None = None
+        self._judged: tuple[Waiver, ...] = ()
+        self._chosen = ""
+        self._typing, self._is_typing = 0, False
+        self.keeper.failed.connect(self.failed)
+        self.keeper.kept.connect(self.kept)
+        self._reading.failed.connect(self._on_reading_failed)
+        session.review_replaced.connect(self._on_session_review_replaced)
+
+    # What there is.
+
+    @property
+    def store(self) -> NoteStore:
+        """All notes and waivers."""
+        return self._store
+
+    @property
+    def path(self) -> Path | None:
+        """The file that they are kept in, None where there is none that may be written."""
+        return self._path
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether there is a mesh whose notes have been read, so that they can be edited."""
+        return self._mesh is not None and not self._reading.is_busy
+
+    @property
+    def mesh(self) -> Path | None:
+        """The mesh that they are about."""
+        return self._mesh
+
+    @property
+    def found(self) -> tuple[FoundNote, ...]:
+        """The notes in order, each with where it is now. Those not looked for yet are left out."""
+        return tuple(
+            FoundNote(note, self._spots[note.place])
+            for note in self._store.notes
+            if note.place in self._spots
+        )
+
+    def number(self, id: str) -> int:
+        """Return which of the notes it is, from 0."""
+        return next(number for number, one in enumerate(self._store.notes) if one.id == id)
+
+    def spot(self, note: Note) -> Spot | None:
+        """Return where a note is now, None where it is adrift."""
+        return self._spots.get(note.place)
+
+    @property
+    def chosen(self) -> Note | None:
+        """The note being read."""
+        return next((one for one in self._store.notes if one.id == self._chosen), None)
+
+    @property
+    def waiving(self) -> Waiving | None:
+        """Which warnings of the review are waived; None until that is known."""
+        return self._waiving
+
+    def standing(self, warning: LayoutWarning | None) -> WaivedWarning | None:
+        """Return what of a warning of the shown layout is waived; None until that is known."""
+        if self._waiving is None or warning is None:
+            return None
+        layout = self._waiving.layouts[self._session.layout_index]
+        return next((one for one in layout if one.warning is warning), None)
+
+    def is_waived(self, warning: LayoutWarning) -> bool:
+        """Whether all of a warning of the shown layout is waived."""
+        standing = self.standing(warning)
+        return standing is not None and standing.is_waived
+
+    @property
+    def is_unkept(self) -> bool:
+        """Whether there are notes that no file holds, nor will."""
+        if self._path is None:
+            return self._store != NoteStore()
+        return self.keeper.is_failing(self._path)
+
+    # Looking.
+
+    def choose(self, id: str) -> None:
+        """Read a note; "" reads none."""
+        self.end_typing()
+        if id != self._chosen:
+            self._chosen = id
+            self.note_chosen.emit()
+
+    def ask_place(self) -> None:
+        """Ask the views to show where the chosen note is."""
+        note = self.chosen
+        spot = self.spot(note) if note else None
+        if spot is not None:
+            self.place_asked.emit(spot)
+
+    # Edits.
+
+    def add(self, kind: NoteKind, place: Place, spot: Spot) -> Note:
+        """Put an empty note on a place and choose it."""
+        note = new_note(kind, place)
+        self._spots[place] = spot
+        self._edit(stores.with_note(self._store, note), self.tr("new note"))
+        self.choose(note.id)
+        return note
+
+    def write(self, id: str, text: str) -> None:
+        """Give a note another text. What is typed in one go is undone in one go."""
+        if self._store.note(id).text != text:
+            self._typing += not self._is_typing
+            self._is_typing = True
+            after = stores.with_text(self._store, id, text)
+            self._edit(after, self.tr("text of a note"), typed=(id, self._typing))
+
+    def end_typing(self) -> None:
+        """What is typed from now on is undone apart from what was."""
+        self._is_typing = False
+
+    def set_state(self, id: str, state: NoteState) -> None:
+        """Give a note another state."""
+        if self._store.note(id).state != state:
+            self._edit(stores.with_state(self._store, id, state), self.tr("state of a note"))
+
+    def move(self, id: str, place: Place, spot: Spot) -> None:
+        """Pin a note to another place."""
+        self._spots[place] = spot
+        self._edit(stores.with_place(self._store, id, place), self.tr("place of a note"))
+
+    def remove(self, id: str) -> None:
+        """Take a note away."""
+        self._edit(stores.without_note(self._store, id), self.tr("removed note"))
+
+    def waive(self, warning: LayoutWarning, reason: str) -> None:
+        """Say that what a warning of the shown layout finds is meant."""
+        shown, standing = self._session.shown, self.standing(warning)
+        if shown is None:
+            return
+        islands = standing.open if standing and standing.waived else None
+        waiver = new_waiver(shown, warning, reason, who=_user(), islands=islands)
+        after = self._store
+        for old in standing.outgrown if standing else ():
+            if set(old.islands) <= set(waiver.islands):
+                after = stores.without_waiver(after, old.id)
+        self._edit(stores.with_waiver(after, waiver), self.tr("waiver"))
+
+    def unwaive(self, waivers: tuple[Waiver, ...]) -> None:
+        """Take waivers back."""
+        after = self._store
+        for one in waivers:
+            after = stores.without_waiver(after, one.id)
+        if after != self._store:
+            self._edit(after, self.tr("waiver taken back"))
+
+    def _edit(self, after: NoteStore, what: str, typed: tuple[str, int] = ("", 0)) -> None:
+        assert self.is_ready
+        command = _NotesEdit(self._show, self._store, after, what=what, typed=typed)
+        self._session.undo_stack.push(command)
+
+    def _show(self, store: NoteStore) -> None:
+        """Take an edited store, and have it kept."""
+        if store == self._store:
+            return
+        self._take(store)
+        if self._path is not None and self._mesh is not None:
+            self.keeper.keep(self._path, store, self._mesh.name)
+
+    # Files.
+
+    def keep_in(self, path: Path) -> None:
+        """Keep this mesh's notes in another file from now on."""
+        if self._mesh is None:
+            return
+        if self._path is not None:
+            self.keeper.forget(self._path)
+        self._path = self.elsewhere[self._mesh] = path
+        self.keeper.keep(path, self._store, self._mesh.name)
+        self.keeper.hurry()
+
+    def close(self) -> None:
+        """Write what is not written yet and end the background work."""
+        for lane in (self._reading, self._finding):
+            lane.close()
+        self.keeper.flush()
+
+    def _on_session_review_replaced(self) -> None:
+        review = self._session.review
+        self._spots, self._waiving, self._finder = {}, None, None
+        if review is None:
+            return
+        self._finder = Finder([one.layout for one in review.layouts])
+        mesh = review.asset.path
+        if mesh == self._mesh:
+            self._find()
+            return
+        self._mesh, self._store, self._chosen = mesh, NoteStore(), ""
+        path = self._path = self.elsewhere.get(mesh, notes_path(mesh))
+        self.changed.emit()
+        self.waiving_changed.emit()
+        self.note_chosen.emit()
+        pending = self.keeper.pending(path)
+        if pending is not None:
+            self._take(pending)
+        else:
+            self._reading.submit(lambda _: read_notes(path), self._take)
+
+    def _on_reading_failed(self, error: FileProblem) -> None:
+        """The file cannot be used and is not to be written over."""
+        path, self._path = self._path, None
+        self.failed.emit(path, error)
+        self._find()
+
+    # Where things are.
+
+    def _take(self, store: NoteStore) -> None:
+        self._store = store
+        was_chosen, self._chosen = self._chosen, self.chosen.id if self.chosen else ""
+        self.changed.emit()
+        if was_chosen != self._chosen:
+            self.note_chosen.emit()
+        is_found = all(one.place in self._spots for one in store.notes)
+        if self._waiving is None or self._judged is not store.waivers or not is_found:
+            self._find()
+
+    def _find(self) -> None:
+        """Look for notes whose place is not known yet, and for what is waived."""
+        review, finder, store = self._session.review, self._finder, self._store
+        if review is None or finder is None:
+            return
+        unknown = tuple(one for one in store.notes if one.place not in self._spots)
+
+        def work(progress: Progress) -> tuple[tuple[FoundNote, ...], Waiving]:
+            return finder.notes(unknown), apply_waivers(review, store, finder)
+
+        self._judged = store.waivers
+        self._finding.submit(work, self._take_found)
+
+    def _take_found(self, answer: tuple[tuple[FoundNote, ...], Waiving]) -> None:
+        found, self._waiving = answer
+        self._spots.update((one.note.place, one.spot) for one in found)
+        self.changed.emit()
+        self.waiving_changed.emit()
+
+
+class _NotesEdit(QUndoCommand):
+    """One change of notes or waivers; letters typed in one go make one change."""
+
+    def __init__(
+        self,
+        show: Callable[[NoteStore], None],
+        before: NoteStore,
+        after: NoteStore,
+        *,
+        what: str,
+        typed: tuple[str, int],
+    ) -> None:
+        super().__init__(what)
+        self._show, self._before, self._after, self._typed = show, before, after, typed
+
+    def redo(self) -> None:
+        self._show(self._after)
+
+    def undo(self) -> None:
+        self._show(self._before)
+
+    def id(self) -> int:
+        return _TYPED if self._typed[0] else -1
+
+    def mergeWith(self, other: QUndoCommand) -> bool:
+        if not isinstance(other, _NotesEdit) or other._typed != self._typed:
+            return False
+        self._after = other._after
+        return True
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return ""

@@ -1,0 +1,115 @@
+"""Keeping notes in their files: soon after each change, one write after the other, each whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from evenweave.errors import EvenweaveError, FileProblem
+from evenweave.notes.notes_file import save_notes
+from evenweave.notes.store import NoteStore
+from evenweave.progress import Progress
+from evenweave.window.lane import Lane
+
+DELAY_MS = 300
+"""Time from a change to its being written: less than it takes to type a word."""
+
+
+@dataclass(frozen=True)
+class _Page:
+    """A store and the name of its mesh."""
+
+    store: NoteStore
+    mesh: str
+
+
+class NotesKeeper(QObject):
+    """Writes stores in the background.
+
+    failed(path, error) : a file could not be written; told once until it could
+    kept(path) : what was to be kept in this file is kept
+    """
+
+    failed = Signal(object, object)
+    kept = Signal(object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._wanted: dict[Path, _Page] = {}
+        self._writing: dict[Path, _Page] = {}
+        self._failing: dict[Path, _Page] = {}
+        self._lane = Lane(self)
+        self._delay = QTimer(self, interval=DELAY_MS, singleShot=True)
+        self._delay.timeout.connect(self.hurry)
+        self._lane.failed.connect(self._on_lane_failed)
+
+    def keep(self, path: Path, store: NoteStore, mesh: str) -> None:
+        """Have a store written soon; a newer one takes the place of an older."""
+        self._wanted[path] = _Page(store, mesh)
+        if not self._delay.isActive():
+            self._delay.start()
+
+    def pending(self, path: Path) -> NoteStore | None:
+        """Return the newest store that is not in its file yet, None where all is."""
+        for pages in (self._wanted, self._writing, self._failing):
+            if path in pages:
+                return pages[path].store
+        return None
+
+    def is_failing(self, path: Path) -> bool:
+        """Whether the file could not be written at the last attempt."""
+        return path in self._failing
+
+    def forget(self, path: Path) -> None:
+        """Give up what could not be written to a file."""
+        self._wanted.pop(path, None)
+        self._failing.pop(path, None)
+
+    def hurry(self) -> None:
+        """Begin to write what waits."""
+        self._delay.stop()
+        if self._writing or not self._wanted:
+            return
+        path, page = next(iter(self._wanted.items()))
+        del self._wanted[path]
+        self._writing = {path: page}
+
+        def work(progress: Progress) -> Path:
+            save_notes(path, page.store, mesh=page.mesh)
+            return path
+
+        self._lane.submit(work, self._take_written)
+
+    def flush(self) -> None:
+        """Write everything now, and wait for it. Nothing is written in the background after."""
+        self._delay.stop()
+        self._lane.close()
+        pages = {**self._failing, **self._writing, **self._wanted}
+        self._wanted, self._writing = {}, {}
+        for path, page in pages.items():
+            try:
+                save_notes(path, page.store, mesh=page.mesh)
+            except FileProblem as problem:
+                self._note_failure(path, page, problem)
+            else:
+                self._failing.pop(path, None)
+
+    def _take_written(self, path: Path) -> None:
+        self._writing = {}
+        self._failing.pop(path, None)
+        self.kept.emit(path)
+        self.hurry()
+
+    def _on_lane_failed(self, error: EvenweaveError) -> None:
+        ((path, page),) = self._writing.items()
+        self._writing = {}
+        self._note_failure(path, page, error)
+        self.hurry()
+
+    def _note_failure(self, path: Path, page: _Page, error: EvenweaveError) -> None:
+        is_known = path in self._failing
+        self._failing[path] = page
+        if not is_known:
+            self.failed.emit(path, error)
