@@ -1,0 +1,212 @@
+"""The straight version of an island that is a strip. Runs in the worker process."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray
+from evenweave.trial.energy import Energy, energy
+from evenweave.trial.flatten import best_flattening
+from evenweave.trial.island_mesh import IslandMesh
+from evenweave.trial.placing import corner_uv, is_mirrored, present_density
+from evenweave.trial.straighten_corners import (
+    Sides,
+    bow,
+    box_fill,
+    edges,
+    path_length,
+    quad_corners,
+    turning_corners,
+)
+from evenweave.trial.surface import Surface, pieces
+
+LEAST_CORNER = 60.0  # degrees that a strip turns at its corners
+LEAST_ASPECT = 1.3
+LEAST_BOW, FULL_BOX = 0.01, 0.9  # a strip that bends less and fills its box is straight
+SOFT_WEIGHT = 10.0  # with which the rim is drawn to the rectangle
+SWEEPS = 20
+
+
+@dataclass(frozen=True, eq=False)
+class StraightStrip:
+    """A strip, how it is and how it would be straight.
+
+    bow, fill : of the best flattening; bow_now, fill_now : of the present texture
+    fill_straight : of the straight version
+    free, straight : energies of the best flattening and of the straight version
+    sides_m : lengths of the four sides on the surface, long, short, long, short
+    is_grid : its quads form a grid, which becomes a clean rectangle
+    length, width : of the straight version at the present density, heights of the tile
+    corner_uv : (K, 2) tile units at the island's corners, straight along the texel grid, in the
+    quarter turn nearest to the present one, about the same centre
+    """
+
+    bow: float
+    fill: float
+    bow_now: float
+    fill_now: float
+    fill_straight: float
+    free: Energy
+    straight: Energy
+    sides_m: tuple[float, float, float, float]
+    is_grid: bool
+    length: float
+    width: float
+    corner_uv: FloatArray
+
+
+def straight_strip(mesh: IslandMesh, seconds: float) -> StraightStrip:
+    """Straighten an island; ValueError with a phrase where it is no strip or is straight."""
+    surfaces = pieces(mesh)
+    if len(surfaces) > 1 or len(surfaces[0].rims) != 1 or surfaces[0].genus:
+        raise ValueError("it is not one piece without holes")
+    surface = surfaces[0]
+    rim = surface.rims[0]
+    free = best_flattening(surface, deadline=time.monotonic() + seconds / 2)
+    if free.energy.flips:
+        raise ValueError("it cannot be laid out without faces turned over")
+    outline = free.uv[rim]
+    grid = quad_corners(surface, free.uv)
+    sides = grid or turning_corners(outline)
+    if sides is None:
+        raise ValueError("it has no four corners")
+    bend, fill = bow(outline, sides), box_fill(outline)
+    sides_m = tuple(path_length(surface.point_m[side]) for side in sides.of(rim))
+    _refuse_other_shapes(sides, sides_m, bend, fill)
+    uv = _grid_rectangle(surface, sides) if grid else _soft_rectangle(surface, sides, sides_m)
+    found = energy(surface.point_m, uv, surface.triangle)
+    if found.flips or not np.isfinite(found.scale):
+        raise ValueError("its straight version has faces turned over")
+    uv = uv / found.scale * present_density(mesh)
+    now = surface.uv[rim] * (np.array([-1.0, 1.0]) if is_mirrored(surface) else 1.0)
+    size = np.ptp(uv, axis=0)
+    return StraightStrip(
+        bow=bend,
+        fill=fill,
+        bow_now=bow(now, sides),
+        fill_now=box_fill(now),
+        fill_straight=box_fill(uv[rim]),
+        free=free.energy,
+        straight=found,
+        sides_m=(sides_m[0], sides_m[1], sides_m[2], sides_m[3]),
+        is_grid=grid is not None,
+        length=float(size.max()),
+        width=float(size.min()),
+        corner_uv=corner_uv(mesh, surfaces, [_placed(surface, uv)]),
+    )
+
+
+def _refuse_other_shapes(
+    sides: Sides, sides_m: tuple[float, ...], bend: float, fill: float
+) -> None:
+    """Raise ValueError for what is no strip, or none that bends."""
+    if sides.degrees < LEAST_CORNER:
+        raise ValueError("it has no four corners")
+    is_grid = bool(np.isnan(sides.degrees))
+    aspect = (sides_m[0] + sides_m[2]) / max(sides_m[1] + sides_m[3], 1e-300)
+    if not is_grid and aspect < LEAST_ASPECT:
+        raise ValueError("it is too short for a strip")
+    if not is_grid and bend <= LEAST_BOW and fill >= FULL_BOX:
+        raise ValueError("it is straight")
+
+
+def _rectangle(sides: Sides, sides_m: tuple[float, ...], rim_m: list[FloatArray]) -> FloatArray:
+    """Return (N, 2) places of the rim on a rectangle, by length along each side.
+
+    In the order of the sides, each without its last vertex.
+    """
+    across, up = (sides_m[0] + sides_m[2]) / 2, (sides_m[1] + sides_m[3]) / 2
+    corner = np.array([[0.0, 0.0], [across, 0.0], [across, up], [0.0, up], [0.0, 0.0]])
+    found = []
+    for number, path in enumerate(rim_m):
+        step = np.linalg.norm(np.diff(path, axis=0), axis=1)
+        share = np.concatenate([[0.0], np.cumsum(step)[:-1]]) / max(float(step.sum()), 1e-300)
+        found.append(corner[number] + share[:, None] * (corner[number + 1] - corner[number]))
+    return np.vstack(found)
+
+
+def _soft_rectangle(surface: Surface, sides: Sides, sides_m: tuple[float, ...]) -> FloatArray:
+    """Return (N, 2) a flattening whose rim is drawn to a rectangle but may slide."""
+    import igl
+
+    paths = sides.of(surface.rims[0])
+    rim = np.concatenate([path[:-1] for path in paths]).astype(np.int32)
+    goal = _rectangle(sides, sides_m, [surface.point_m[path] for path in paths])
+    start = igl.harmonic(surface.solid_m, surface.triangle, rim, goal, 1)
+    if not np.isfinite(start).all() or energy(surface.point_m, start, surface.triangle).flips:
+        raise ValueError("its straight version has faces turned over")
+    data = igl.slim_precompute(
+        np.asfortranarray(surface.solid_m),
+        np.asfortranarray(surface.triangle, np.int32),
+        np.asfortranarray(start),
+        igl.SYMMETRIC_DIRICHLET,
+        rim,
+        np.asfortranarray(goal),
+        SOFT_WEIGHT,
+    )
+    return np.ascontiguousarray(igl.slim_solve(data, SWEEPS))
+
+
+def _grid_rectangle(surface: Surface, sides: Sides) -> FloatArray:
+    """Return (N, 2) a rectangle whose rows and columns are as wide as their edges are on average.
+
+    The harmonic map of a grid's edges, all weighing alike, whose rim is numbered by row and
+    column, is row and column.
+    """
+    paths = sides.of(surface.rims[0])
+    columns, rows = len(paths[0]) - 1, len(paths[1]) - 1
+    at = np.zeros((len(surface.point_m), 2))
+    at[paths[0]] = np.stack([np.arange(columns + 1), np.zeros(columns + 1)], axis=1)
+    at[paths[1]] = np.stack([np.full(rows + 1, columns), np.arange(rows + 1)], axis=1)
+    at[paths[2]] = np.stack([np.arange(columns, -1, -1), np.full(columns + 1, rows)], axis=1)
+    at[paths[3]] = np.stack([np.zeros(rows + 1), np.arange(rows, -1, -1)], axis=1)
+    edge = edges(surface)
+    cell = np.rint(_harmonic(at, edge, surface.rims[0])).astype(np.int64)
+    length = np.linalg.norm(surface.point_m[edge[:, 0]] - surface.point_m[edge[:, 1]], axis=1)
+    step = np.abs(cell[edge[:, 0]] - cell[edge[:, 1]])
+    if not (step.sum(axis=1) == 1).all():
+        raise ValueError("its quads do not form a grid")
+    result = np.empty_like(at)
+    for axis, count in enumerate((columns, rows)):
+        along = step[:, axis] == 1
+        band = np.minimum(cell[edge[along, 0], axis], cell[edge[along, 1], axis])
+        mean = np.bincount(band, length[along], count) / np.bincount(band, minlength=count)
+        result[:, axis] = np.concatenate([[0.0], np.cumsum(mean)])[cell[:, axis]]
+    return result
+
+
+def _harmonic(at: FloatArray, edge: IntArray, rim: IntArray) -> FloatArray:
+    """Return (N, 2) places in which every inner vertex is the mean of its neighbours."""
+    from scipy.sparse import coo_matrix, diags
+    from scipy.sparse.linalg import splu
+
+    count = len(at)
+    inner = np.setdiff1d(np.arange(count), rim)
+    if len(inner) == 0:
+        return at
+    both = np.vstack([edge, edge[:, ::-1]])
+    joined = coo_matrix((np.ones(len(both)), (both[:, 0], both[:, 1])), (count, count)).tocsr()
+    laplacian = (diags(np.asarray(joined.sum(axis=1)).ravel()) - joined).tocsr()
+    right = -(laplacian[inner][:, rim] @ at[rim])
+    found = at.copy()
+    solve = splu(laplacian[inner][:, inner].tocsc())
+    found[inner] = solve.solve(np.asarray(right))
+    return found
+
+
+def _placed(surface: Surface, uv: FloatArray) -> FloatArray:
+    """Return a straight version over the present texture, turned by quarters only."""
+    if is_mirrored(surface):
+        uv = uv * np.array([-1.0, 1.0])
+    middle = (surface.uv.min(axis=0) + surface.uv.max(axis=0)) / 2
+    a, b = uv - uv.mean(axis=0), surface.uv - surface.uv.mean(axis=0)
+    along = float((a * b).sum())
+    across = float((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum())
+    quarters = round(float(np.arctan2(across, along)) / (np.pi / 2)) % 4
+    for _ in range(quarters):
+        uv = np.stack([-uv[:, 1], uv[:, 0]], axis=1)
+    placed: FloatArray = uv + middle - (uv.min(axis=0) + uv.max(axis=0)) / 2
+    return placed
