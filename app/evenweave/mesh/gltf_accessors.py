@@ -55,6 +55,11 @@ class Accessors:
             raise place.problem("indices should be single unsigned whole numbers")
         return raw[:, 0]
 
+    def stored(self, index: int, place: Place) -> NDArray[Any]:
+        """Return (N, width) in the file's own type, neither decoded nor copied."""
+        place = place.at(f"accessor {index}")
+        return self._raw(entry(self._document, "accessors", index, place), place)
+
     def count(self, index: int, place: Place) -> int:
         """Return the number of elements an accessor claims."""
         place = place.at(f"accessor {index}")

@@ -42,7 +42,11 @@ class _Topology:
 
 
 class Meshes:
-    """Puts mesh prims into an assembly; parts and materials are labelled by their full paths."""
+    """Puts mesh prims into an assembly; parts and materials are labelled by their full paths.
+
+    kept_corner : of each mesh gathered, in that order, by its path, (C,) the file's corner behind
+    each of the assembly's
+    """
 
     def __init__(self, assembly: Assembly, remarks: Remarks) -> None:
         from pxr import Usd, UsdGeom
@@ -52,6 +56,7 @@ class Meshes:
         self._xforms = UsdGeom.XformCache(Usd.TimeCode.EarliestTime())
         self._materials = Materials(remarks)
         self._uv_sets: dict[str, UvPrimvar] = {}
+        self.kept_corner: dict[str, NDArray[Any]] = {}
 
     def uv_set_order(self) -> tuple[str, ...]:
         """Return the names of all UV sets: "st" first, then those typed as coordinates."""
@@ -81,6 +86,8 @@ class Meshes:
             return
         materials, face_material = self._materials.of_faces(prim, elements.face_count, place)
         corners = elements.corner_vertex[topology.corner]
+        numbers = np.arange(len(elements.corner_vertex))
+        self.kept_corner[str(prim.GetPath())] = numbers[topology.corner]
         row = self._assembly.add_position(carried(position, world))
         self._assembly.add_faces(
             Faces(

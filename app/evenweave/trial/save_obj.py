@@ -41,6 +41,8 @@ Places = NDArray[np.int64]
 
 def copied(original: Asset, changed: Asset, text: bytes, target: Path) -> Copy:
     """Return the file's bytes with the coordinates of `changed`, which has its rows and more."""
+    if not original.uv_sets:
+        return Copy(text)
     if text.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         cause = "it is written in UTF-16, of which no copy can be made"
         raise FileProblem(original.path, "", cause, "export it again as plain text")
