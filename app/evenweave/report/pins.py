@@ -111,10 +111,16 @@ def solid_callouts(
     pins: Sequence[Pin], mesh: SolidMesh, camera: Orbit, size: tuple[int, int]
 ) -> tuple[Callout, ...]:
     """Return the pins that can be seen on the object as callouts of its picture."""
+    return seen_callouts(pins, SolidRenderer(mesh), camera, size)
+
+
+def seen_callouts(
+    pins: Sequence[Pin], renderer: SolidRenderer, camera: Orbit, size: tuple[int, int]
+) -> tuple[Callout, ...]:
+    """Return the same by a renderer, which keeps what it has drawn from this camera."""
     known = [pin for pin in pins if pin.point_m is not None]
     if not known:
         return ()
-    renderer = SolidRenderer(mesh)
     point = np.array([pin.point_m for pin in known]).reshape(-1, 3)
     pixel, distance = projected(point, camera, *size)
     is_seen = distance <= _surface_distance(renderer, camera, pixel, size) * (1 + _SEEN_SLACK)

@@ -92,12 +92,10 @@ class Notebook(QObject):
 
     @property
     def found(self) -> tuple[FoundNote, ...]:
-        """The notes in order, each with where it is now. Those not looked for yet are left out."""
-        return tuple(
-            FoundNote(note, self._spots[note.place])
-            for note in self._store.notes
-            if note.place in self._spots
-        )
+        """The notes in order, each with where it is now; none until all have been looked for."""
+        if any(note.place not in self._spots for note in self._store.notes):
+            return ()
+        return tuple(FoundNote(note, self._spots[note.place]) for note in self._store.notes)
 
     def number(self, id: str) -> int:
         """Return which of the notes it is, from 0."""
