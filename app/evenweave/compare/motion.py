@@ -24,9 +24,10 @@ TOLERANCE_PX = 0.25
 """Coordinates this close are the same: files write them with four to six decimals."""
 
 _SIZE_SHARE = 0.01
-_KEPT_SHARE = 0.8
-_OUTLIER = 3.0
-_ROUNDS = 3
+_KEPT_SHARE = 0.999
+_LEAST_KEPT = 0.5
+_OUTLIER = 1.5
+_ROUNDS = 12
 
 Complexes = NDArray[np.complex128]
 Pairs = tuple[IntArray, Complexes, Complexes, FloatArray]
@@ -41,7 +42,7 @@ class Motion:
     residual_px : root mean square distance from the similarity, over what follows it
     kept : share of the island's samples that follow the similarity
     reach_px : root mean square distance of the old island from its middle
-    is_similar : nothing but such a motion happened to at least 80 % of the island
+    is_similar : nothing but such a motion happened to all of the island but a thousandth
     """
 
     offset_px: FloatArray
@@ -57,17 +58,17 @@ class Motion:
 def motion(match: IslandMatch, tile: Tile) -> Motion:
     """Fit the motion of every island that is found again.
 
-    Coordinates are compared at samples. Where these follow no similarity, they are compared at
-    the points of the mesh: a polygon that is not flat is another surface, and another map, when
-    it is cut into other triangles.
+    Coordinates are compared at samples. Where not all of these follow one similarity, they are
+    compared at the points of the mesh: a polygon that is not flat is another surface, and another
+    map, when it is cut into other triangles. What does not follow is left out step by step.
     """
     count = match.old.island_count
-    first = _fitted(*_at_samples(match, tile), count)
+    first = _fitted(*_at_samples(match, tile), count=count, rounds=1)
     doubtful = (match.new_of_old >= 0) & ~first.is_similar
     if not doubtful.any():
         return first
-    second = _fitted(*_at_points(match, tile, doubtful), count)
-    is_better = doubtful & second.is_similar
+    second = _fitted(*_at_points(match, tile, doubtful), count=count, rounds=_ROUNDS)
+    is_better = doubtful & (second.kept >= _LEAST_KEPT)
     return Motion(
         *(
             frozen(np.where(_beside(is_better, old), new, old))
@@ -148,12 +149,18 @@ def _complex(uv: FloatArray) -> Complexes:
 
 
 def _fitted(
-    island: IntArray, before: Complexes, after: Complexes, weight: FloatArray, count: int
+    island: IntArray,
+    before: Complexes,
+    after: Complexes,
+    weight: FloatArray,
+    *,
+    count: int,
+    rounds: int,
 ) -> Motion:
-    """Fit each island's similarity, leaving out what does not follow it, a few times over."""
+    """Fit each island's similarity, leaving out what does not follow it, so many times at most."""
     whole = _sum(island, weight, count)
     used = weight
-    for last in (False,) * (_ROUNDS - 1) + (True,):
+    for _ in range(rounds):
         middle, new_middle, total = _middles(island, before, after, used, count)
         p, q = before - middle[island], after - new_middle[island]
         spread = _sum(island, used * np.abs(p) ** 2, count)
@@ -169,9 +176,10 @@ def _fitted(
         tolerance = np.minimum(TOLERANCE_PX, _SIZE_SHARE * reach) + 1e-3
         with np.errstate(all="ignore"):
             residual = np.sqrt(_sum(island, used * apart**2, count) / total)
-        if not last:
-            limit = np.maximum(tolerance, _OUTLIER * residual)
-            used = np.where(apart <= limit[island], weight, 0.0)
+        limit = np.maximum(tolerance, _OUTLIER * residual)
+        before_that, used = used, np.where(apart <= limit[island], weight, 0.0)
+        if np.array_equal(used, before_that):
+            break
     with np.errstate(all="ignore"):
         kept = _sum(island, np.where(apart <= 2 * tolerance[island], weight, 0.0), count) / whole
     offset = np.stack(((new_middle - middle).real, (new_middle - middle).imag), axis=1)

@@ -34,6 +34,7 @@ class IslandChanges:
     old, new : int32, numbered over all layouts of their pass; -1 where there is none
     state : the gravest of what happened; an island that was turned may be moved and scaled too
     offset_px : (K, 2); scale, turn_degrees, is_mirrored : as in `Motion`
+    kept : share of the island that follows one common motion
     has_lost_uvs : the surface is there but without usable coordinates
     """
 
@@ -44,6 +45,7 @@ class IslandChanges:
     scale: FloatArray
     turn_degrees: FloatArray
     is_mirrored: BoolArray
+    kept: FloatArray
     has_lost_uvs: BoolArray
 
     def count(self, state: State) -> int:
@@ -73,6 +75,7 @@ def island_changes(
         scale=frozen(np.append(moved.scale, blank)),
         turn_degrees=frozen(np.append(moved.turn_degrees, blank)),
         is_mirrored=frozen(np.append(moved.is_mirrored, np.zeros(len(added), dtype=bool))),
+        kept=frozen(np.append(moved.kept, blank)),
         has_lost_uvs=frozen(lost),
     )
 
