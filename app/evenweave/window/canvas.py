@@ -6,24 +6,34 @@ import math
 from dataclasses import replace
 
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QResizeEvent, QWheelEvent
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import (
+    QColor,
+    QContextMenuEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QResizeEvent,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from evenweave.check.warning import LayoutWarning
 from evenweave.raster.colours import GROUND_OUTSIDE
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import Marks
+from evenweave.report.pins import Pin
 from evenweave.report.places import place_bounds
 from evenweave.report.scene import Bounds
 from evenweave.window.canvas_item import LayoutItem
 from evenweave.window.framing import Glide
 from evenweave.window.palette import GRID, current
+from evenweave.window.pins import pin_at
 
 STILL_MS = 120  # after the last movement the picture is drawn in full
 _CLICK_PX = 4.0
 _ROOM = 0.06  # left free round what is framed
 _LEAST_SPAN, _MOST_SPAN = 1e-5, 4e6
+_SPOT_SHARE = 0.6  # of an island's size, shown to each side of a noted place
 _KEY_PAN, _KEY_ZOOM = 0.1, 1.25
 
 
@@ -32,11 +42,14 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
 
     island_hovered(island) : -1 over none; island_clicked(island, keyboard modifiers)
     cursor_moved(u, v, triangle) : u is NaN where the pointer left, triangle -1 over none
+    pin_clicked(mark); menu_asked(global position, u, v, triangle, mark of the pin there or "")
     """
 
     island_hovered = Signal(int)
     island_clicked = Signal(int, Qt.KeyboardModifier)
     cursor_moved = Signal(float, float, int)
+    pin_clicked = Signal(str)
+    menu_asked = Signal(QPoint, float, float, int, str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent, background=None)
@@ -107,6 +120,11 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         """Point out a warning's places; None for none."""
         self._mark(replace(self.item.marks, warning=warning))
 
+    def set_pins(self, pins: tuple[Pin, ...], chosen: str) -> None:
+        """Show the pins of notes, one of them chosen."""
+        self.item.pins, self.item.chosen_pin = pins, chosen
+        self.item.update()
+
     def _mark(self, marks: Marks) -> None:
         self.item.marks = marks
         self.item.update()
@@ -175,6 +193,15 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         bounds = place_bounds(coloured.flat, warning)
         if bounds is not None:
             self.frame_bounds(bounds)
+
+    def frame_spot(self, uv: tuple[float, float], island: int) -> None:
+        """Move to a place within an island: near enough to see it, with its surroundings."""
+        coloured = self.item.coloured
+        bounds = coloured.flat.bounds((island,)) if coloured else None
+        if bounds is None:
+            return
+        half = _SPOT_SHARE * max(bounds[2] - bounds[0], bounds[3] - bounds[1])
+        self.frame_bounds((uv[0] - half, uv[1] - half, uv[0] + half, uv[1] + half))
 
     def frame_bounds(self, bounds: Bounds, *, is_sudden: bool = False) -> None:
         """Move so that u0, v0, u1, v1 is seen with a little room."""
@@ -272,14 +299,26 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         super().mouseReleaseEvent(event)
         event.accept()
         pressed, self._pressed = self._pressed, None
-        if pressed is None or event.button() != Qt.MouseButton.LeftButton:
+        way = event.position() - (pressed or event.position())
+        if pressed is None or math.hypot(way.x(), way.y()) > _CLICK_PX:
             return
-        way = event.position() - pressed
-        if math.hypot(way.x(), way.y()) <= _CLICK_PX:
-            u, v, is_inside = self._place_of(event.position())
-            if is_inside:
-                island = self._island_of(self.item.triangle_at(u, v))
-                self.island_clicked.emit(island, event.modifiers())
+        u, v, is_inside = self._place_of(event.position())
+        mark = pin_at(self.item.placed, event.position())
+        if event.button() == Qt.MouseButton.RightButton and is_inside:
+            self.menu_asked.emit(
+                event.globalPosition().toPoint(), u, v, self.item.triangle_at(u, v), mark
+            )
+        elif event.button() == Qt.MouseButton.LeftButton and mark:
+            self.pin_clicked.emit(mark)
+        elif event.button() == Qt.MouseButton.LeftButton and is_inside:
+            island = self._island_of(self.item.triangle_at(u, v))
+            self.island_clicked.emit(island, event.modifiers())
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Answer the keyboard; a mouse may be about to zoom and is answered on release."""
+        event.accept()
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            self.menu_asked.emit(event.globalPos(), math.nan, math.nan, -1, "")
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         self._glide.stop()

@@ -15,6 +15,8 @@ from evenweave.raster.flat import FlatRenderer
 from evenweave.report.coloured import Coloured
 from evenweave.report.ellipses import ellipses
 from evenweave.report.painting import NOTHING, Marks, flat_paint
+from evenweave.report.pins import Pin, flat_callouts
+from evenweave.window.pins import PlacedPin, draw_pins, placed_pins
 
 FRAME_S = 1 / 70  # a full picture slower than this is drawn coarsely while moving
 _UDIM_ROWS = 100
@@ -29,6 +31,9 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
         super().__init__()
         self.coloured: Coloured | None = None
         self.marks: Marks = NOTHING
+        self.pins: tuple[Pin, ...] = ()
+        self.chosen_pin = ""
+        self.placed: tuple[PlacedPin, ...] = ()
         self.is_moving = False
         self.seconds = 0.0
         self._renderer: FlatRenderer | None = None
@@ -103,6 +108,7 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
         painter.setFont(box.font())
         painter.drawImage(place, image)
         self._draw_tiles(painter, view, place)
+        self._draw_pins(painter, view, place)
         painter.restore()
 
     def _scale(self, scale: float) -> float:
@@ -128,6 +134,17 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
         rgba = renderer.picture(view, paint)
         height, width = rgba.shape[:2]
         return QImage(rgba.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)
+
+    def _draw_pins(self, painter: QPainter, view: FlatView, place: QRectF) -> None:
+        """Draw the notes' pins; `placed` tells where they are in the scene."""
+        per = place.width() / view.width
+        callouts = [
+            replace(one, x=place.left() + one.x * per, y=place.top() + one.y * per)
+            for one in flat_callouts(self.pins, view)
+        ]
+        self.placed = placed_pins(callouts)
+        painter.setClipRect(place)
+        draw_pins(painter, self.placed, self.chosen_pin)
 
     def _draw_tiles(self, painter: QPainter, view: FlatView, place: QRectF) -> None:
         """Frame the tiles in use and write their UDIM numbers."""

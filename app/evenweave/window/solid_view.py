@@ -7,9 +7,10 @@ import time
 from dataclasses import replace
 
 import numpy as np
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QColor,
+    QContextMenuEvent,
     QImage,
     QKeyEvent,
     QMouseEvent,
@@ -28,8 +29,10 @@ from evenweave.raster.colours import GROUND
 from evenweave.raster.solid import SolidRenderer
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import NOTHING, Marks, solid_paint
+from evenweave.report.pins import Pin, seen_callouts
 from evenweave.window.framing import Glide
 from evenweave.window.palette import GRID
+from evenweave.window.pins import PlacedPin, draw_pins, pin_at, placed_pins
 
 STILL_MS = 140
 FRAME_S = 1 / 45  # a full picture slower than this is drawn coarsely while moving
@@ -46,17 +49,23 @@ class SolidView(QWidget):
 
     island_hovered(island) : of the layout shown, -1 over none; island_clicked(island, modifiers)
     cursor_moved(u, v, triangle) : u is NaN where the pointer is over no triangle of the layout
+    pin_clicked(mark); menu_asked(global position, u, v, triangle, mark of the pin there or "")
     """
 
     island_hovered = Signal(int)
     island_clicked = Signal(int, Qt.KeyboardModifier)
     cursor_moved = Signal(float, float, int)
+    pin_clicked = Signal(str)
+    menu_asked = Signal(QPoint, float, float, int, str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.camera = Orbit()
         self.marks: Marks = NOTHING
         self.seconds = 0.0
+        self.placed: tuple[PlacedPin, ...] = ()
+        self._pins: tuple[Pin, ...] = ()
+        self._chosen_pin = ""
         self._coloured: Coloured | None = None
         self._renderer: SolidRenderer | None = None
         self._glide = Glide(self)
@@ -111,6 +120,11 @@ class SolidView(QWidget):
     def show_places(self, warning: LayoutWarning | None) -> None:
         """Point out a warning's places; None for none."""
         self._mark(replace(self.marks, warning=warning))
+
+    def set_pins(self, pins: tuple[Pin, ...], chosen: str) -> None:
+        """Show the pins of notes whose places can be seen, one of them chosen."""
+        self._pins, self._chosen_pin = pins, chosen
+        self.update()
 
     def _mark(self, marks: Marks) -> None:
         """Answer at once; the smoother picture follows."""
@@ -228,6 +242,16 @@ class SolidView(QWidget):
             self.seconds = time.perf_counter() - begun
         return QImage(rgba.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)
 
+    def _place_pins(self) -> None:
+        """Find where the pins stand; those behind the object are left out."""
+        self.placed = ()
+        if self._renderer is None or not self._pins:
+            return
+        ratio = self.devicePixelRatioF() / self._step
+        size = max(round(self.width() * ratio), 1), max(round(self.height() * ratio), 1)
+        seen = seen_callouts(self._pins, self._renderer, self.camera, size)
+        self.placed = placed_pins([replace(one, x=one.x / ratio, y=one.y / ratio) for one in seen])
+
     # The pointer.
 
     def triangle_at(self, position: QPointF) -> int:
@@ -287,6 +311,8 @@ class SolidView(QWidget):
             hint = QPainter.RenderHint.SmoothPixmapTransform
             painter.setRenderHint(hint, self._step == SMOOTH)
             painter.drawImage(QRectF(self.rect()), image)
+            self._place_pins()
+            draw_pins(painter, self.placed, self._chosen_pin)
         if self.hasFocus():
             painter.setPen(QPen(self.palette().color(QPalette.ColorRole.Highlight), 2))
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
@@ -318,12 +344,24 @@ class SolidView(QWidget):
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         pressed, self._pressed = self._pressed, None
-        if pressed is None or event.button() != Qt.MouseButton.LeftButton:
+        way = event.position() - (pressed or event.position())
+        if pressed is None or math.hypot(way.x(), way.y()) > _CLICK_PX:
             return
-        way = event.position() - pressed
-        if math.hypot(way.x(), way.y()) <= _CLICK_PX:
-            island = self._island_of(self.triangle_at(event.position()))
-            self.island_clicked.emit(island, event.modifiers())
+        triangle = self.triangle_at(event.position())
+        mark = pin_at(self.placed, event.position())
+        if event.button() == Qt.MouseButton.RightButton:
+            u, v = self._uv_at(event.position(), triangle) if triangle >= 0 else (math.nan,) * 2
+            self.menu_asked.emit(event.globalPosition().toPoint(), u, v, triangle, mark)
+        elif event.button() == Qt.MouseButton.LeftButton and mark:
+            self.pin_clicked.emit(mark)
+        elif event.button() == Qt.MouseButton.LeftButton:
+            self.island_clicked.emit(self._island_of(triangle), event.modifiers())
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Answer the keyboard; a mouse is answered on release."""
+        event.accept()
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            self.menu_asked.emit(event.globalPos(), math.nan, math.nan, -1, "")
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         self._zoom(_ZOOM_STEP ** (event.angleDelta().y() / 120))

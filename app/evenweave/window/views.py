@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
 from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from evenweave.check.warning import LayoutWarning
+from evenweave.notes.finding import Spot
 from evenweave.progress import Progress
 from evenweave.raster.camera import Orbit
 from evenweave.report.coloured import Coloured, coloured
+from evenweave.report.pins import letters, note_pins
 from evenweave.report.places import flat_places, solid_places
 from evenweave.report.scene import Bounds
 from evenweave.window import figures
@@ -29,9 +31,12 @@ class Views(QWidget):
     Colours are worked out in the background; until they are there the views show what they
     showed, and do not answer the pointer for it.
     cursor_moved(u, v, triangle) : u is NaN where the pointer left
+    pin_clicked(mark); menu_asked(global position, u, v, triangle, mark of a pin or "")
     """
 
     cursor_moved = Signal(float, float, int)
+    pin_clicked = Signal(str)
+    menu_asked = Signal(QPoint, float, float, int, str)
 
     def __init__(self, session: Session, look_bar: LookBar, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -39,6 +44,7 @@ class Views(QWidget):
         self._colouring: Lane = session.colouring
         self._drawn: Coloured | None = None
         self._place: tuple[Path, str] | None = None
+        self._wanted_spot: Spot | None = None
         self._is_outdated = False
         self.canvas = UvCanvas(self)
         self.solid = self.solid_panel = SolidView(self)
@@ -74,6 +80,11 @@ class Views(QWidget):
             view.island_hovered.connect(self._on_view_island_hovered)
             view.island_clicked.connect(self._on_view_island_clicked)
             view.cursor_moved.connect(self._on_view_cursor_moved)
+            view.pin_clicked.connect(self.pin_clicked)
+            view.menu_asked.connect(self._on_view_menu_asked)
+        session.notebook.changed.connect(self._show_pins)
+        session.notebook.note_chosen.connect(self._show_pins)
+        session.notebook.place_asked.connect(self._on_notebook_place_asked)
         self.bar.range_brushed.connect(lambda low, high: session.change_look(brush=(low, high)))
         self.bar.cleared.connect(lambda: session.change_look(brush=None))
 
@@ -135,6 +146,9 @@ class Views(QWidget):
             self._on_session_selection_changed()
             self._on_session_hover_changed()
             self._on_session_warning_chosen()
+            self._show_pins()
+            if self._wanted_spot is not None:
+                self._on_notebook_place_asked(self._wanted_spot)
         if self._is_outdated or not self.is_current:
             self._wish_colours()
 
@@ -154,6 +168,17 @@ class Views(QWidget):
             view.set_selection(())
             view.set_hover(-1)
             view.show_places(None)
+            view.set_pins((), "")
+
+    def _show_pins(self) -> None:
+        """Show the notes on this layout."""
+        if not self.is_current:
+            return
+        notebook = self._session.notebook
+        chosen = letters(notebook.number(notebook.chosen.id)) if notebook.chosen else ""
+        pins = note_pins(notebook.found, self._session.layout_index, labels=False)
+        for view in (self.canvas, self.solid):
+            view.set_pins(pins, chosen)
 
     def _on_session_selection_changed(self) -> None:
         if self.is_current:
@@ -197,6 +222,22 @@ class Views(QWidget):
         if self.is_current:
             self.canvas.frame(islands)
             self.solid.frame(islands)
+
+    def _on_notebook_place_asked(self, spot: Spot) -> None:
+        """Show a note's place, on another layout if it is there."""
+        self._wanted_spot = spot
+        self._session.choose_layout(spot.layout)
+        if not self.is_current or self._drawn is None:
+            return
+        self._wanted_spot = None
+        self.canvas.frame_spot(spot.uv, spot.island)
+        self.solid.frame((spot.island,))
+
+    def _on_view_menu_asked(
+        self, position: QPoint, u: float, v: float, triangle: int, mark: str
+    ) -> None:
+        if self.is_current:
+            self.menu_asked.emit(position, u, v, triangle, mark)
 
     def _on_view_island_hovered(self, island: int) -> None:
         if self.is_current:
