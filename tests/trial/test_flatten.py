@@ -7,7 +7,7 @@ from tests.shapes import Asset, cone, cylinder, patch, plane
 from tests.trial import solids
 
 from evenweave.trial.energy import energy
-from evenweave.trial.flatten import best_flattening, quick_flattening
+from evenweave.trial.flatten import best_flattening, quick_flattening, scored
 from evenweave.trial.overlap import self_overlap
 from evenweave.trial.solvers import lscm, tutte
 from evenweave.trial.surface import Surface, pieces
@@ -58,9 +58,11 @@ def test_no_start_leads_slim_in_fifty_sweeps_to_less_than_a_hundredth_below(name
             np.asfortranarray(start * [-1 if now.is_mirrored else 1, 1]),
             igl.SYMMETRIC_DIRICHLET, np.zeros(0, np.int32), np.zeros((0, 2), order="F"), 0.0,
         )  # fmt: skip
-        after = energy(surface.point_m, igl.slim_solve(data, 50), surface.triangle)
-        assert found.energy.flips == 0
-        assert found.energy.value <= 1.01 * after.value
+        after = scored(surface, igl.slim_solve(data, 50))
+        assert found.is_sound
+        # What lies on itself is not attainable: it cannot be used as a texture.
+        if after.is_sound:
+            assert found.energy.value <= 1.01 * after.energy.value
 
 
 @pytest.mark.parametrize("shape", [cylinder, cone, lambda: plane(2.0, 1.0, columns=5, rows=3)])

@@ -15,6 +15,7 @@ from evenweave.trial.solvers import arap, lscm, slim, tutte
 from evenweave.trial.surface import Surface
 
 EASY = 1.03  # energy below which as-rigid-as-possible is within 0.001 of the best
+OVERLAP_PRICE = 0.5  # energy
 HARD = 1.5  # energy above which a start is poor enough to try a convex one
 MIRROR = np.array([-1.0, 1.0])
 
@@ -53,7 +54,7 @@ def best_flattening(
 ) -> Flattening:
     """Return the best of the present flattening and what the solvers find.
 
-    Better has fewer flips, then does not lie on itself, then has less energy.
+    Better has fewer flips, then less energy, to which 0.5 is added where it lies on itself.
     sweeps : of the last solver; if None by size, and none where they would change little.
     deadline : on `time.monotonic`, after which nothing further is begun.
     Raises ValueError with a phrase where the surface cannot be flattened.
@@ -69,10 +70,11 @@ def best_flattening(
     # A burst of the last solver takes about as long as all before it did.
     has_time = time.monotonic() + (time.monotonic() - begun) < deadline
     if has_time and best.energy.flips == 0 and (sweeps or best.energy.value > EASY):
-        wanted = sweeps or (30 if len(surface.triangle) <= 10_000 else 15)
+        is_hard = best.energy.value > HARD
+        wanted = sweeps or (50 if is_hard else 30 if len(surface.triangle) <= 10_000 else 15)
         uv = slim(
             surface.solid_m, surface.triangle, best.uv, wanted,
-            settled=3e-4 if sweeps else 3e-3, deadline=deadline,
+            settled=0.0 if is_hard else 3e-4 if sweeps else 3e-3, deadline=deadline,
         )  # fmt: skip
         if np.isfinite(uv).all():
             best = min(best, scored(surface, uv), key=_rank)
@@ -91,8 +93,8 @@ def quick_flattening(surface: Surface, sweeps: int) -> Flattening | None:
     return min(first, scored(surface, rigid), key=_rank) if np.isfinite(rigid).all() else first
 
 
-def _rank(one: Flattening) -> tuple[int, bool, float]:
-    return one.energy.flips, bool(one.overlap > 0), one.energy.value
+def _rank(one: Flattening) -> tuple[int, float]:
+    return one.energy.flips, one.energy.value + OVERLAP_PRICE * bool(one.overlap > 0)
 
 
 def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:
@@ -109,7 +111,7 @@ def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:
         convex = _true_size(surface, tutte(point_m, triangle, surface.rims))
         if convex is not None:
             yield convex
-            yield slim(point_m, triangle, convex, 20, deadline=deadline)
+            yield slim(point_m, triangle, convex, 20, settled=0.0, deadline=deadline)
             sound.append(convex)
         if conformal is not None:
             scale = energy(point_m, conformal, triangle).scale
