@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
@@ -29,6 +29,8 @@ from evenweave.window.views import Views
 from evenweave.window.window_actions import WindowActions
 from evenweave.window.words import material_word
 
+_FIRST_SIZE = QSize(180 * GRID, 110 * GRID)
+_FRAME = QSize(2 * GRID, 6 * GRID)  # what the desktop may put around a window
 _SIZES = (55 * GRID, 64 * GRID, 40 * GRID)
 _NARROW_SIZES = (40 * GRID, 52 * GRID, 35 * GRID)
 _ROOMY = 150 * GRID
@@ -90,7 +92,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self._pages, 1)
         self.setCentralWidget(whole)
         self.setMinimumSize(110 * GRID, 64 * GRID)
-        self.resize(1280, 800)
+        self.resize(_FIRST_SIZE.boundedTo(self.screen().availableSize() - _FRAME))
 
     def _add_panels(self) -> None:
         own = self.own
