@@ -63,8 +63,9 @@ class Search:
 
     def first(self) -> Placed | None:
         """Return a first packing; None where it would become absurdly small or is not wanted."""
-        scale = self._start
-        while scale > GIVE_UP * self._start:
+        scale, least = self._start, GIVE_UP * self._start
+        fits_at_all = False
+        while scale > least:
             board = self._board(poses := self._poses(scale), GROWTH)
             places = self._filled(board, poses, self._order, LEANS[1])
             used = board.height / self._task.grid.room[1]
@@ -72,6 +73,11 @@ class Search:
                 return Placed(scale, places, used)
             if not self._go_on():
                 return None
+            if places is None and not fits_at_all:
+                poses = self._poses(least)
+                if self._filled(self._board(poses, 1.0), poses, self._order, LEANS[1]) is None:
+                    return None
+                fits_at_all = True
             scale *= min(0.995, 0.998 / np.sqrt(used)) if places is not None else 0.85
         return None
 
