@@ -38,7 +38,7 @@ class Change:
         """Return 1 where it became better, -1 where worse, 0 where nobody can see a change."""
         difference = self.after - self.before
         size = max(abs(self.before), abs(self.after))
-        if math.isnan(difference) or abs(difference) <= 5e-4 * size:
+        if math.isnan(difference) or abs(difference) <= max(5e-4 * size, 1e-4):
             return 0
         return self.better * (1 if difference > 0 else -1)
 
@@ -114,8 +114,8 @@ _LAYOUT: tuple[tuple[str, Callable[[LayoutReview], float], str, int], ...] = (
         BETTER_LOW,
     ),
     ("overlap", lambda one: one.measures.overlap.area_px, "px²", BETTER_LOW),
-    ("least padding", lambda one: _least(one.measures.gaps.padding_px), "px", BETTER_HIGH),
-    ("least margin", lambda one: _least(one.measures.gaps.margin_px), "px", BETTER_HIGH),
+    ("least padding", lambda one: _least(one.measures.gaps.padding_px), "px", NEUTRAL),
+    ("least margin", lambda one: _least(one.measures.gaps.margin_px), "px", NEUTRAL),
 )
 
 _ISLAND: tuple[tuple[str, Callable[[LayoutReview], NDArray[Any]], str, int], ...] = (
@@ -125,8 +125,8 @@ _ISLAND: tuple[tuple[str, Callable[[LayoutReview], NDArray[Any]], str, int], ...
     ("density", lambda one: one.measures.island.density_median, "px/m", NEUTRAL),
     ("from its target", lambda one: np.abs(one.island_density_octaves), "octaves", BETTER_LOW),
     ("flipped triangles", lambda one: one.measures.island.flipped_triangles, "", BETTER_LOW),
-    ("padding", lambda one: one.measures.gaps.padding_px, "px", BETTER_HIGH),
-    ("margin", lambda one: one.measures.gaps.margin_px, "px", BETTER_HIGH),
+    ("padding", lambda one: one.measures.gaps.padding_px, "px", NEUTRAL),
+    ("margin", lambda one: one.measures.gaps.margin_px, "px", NEUTRAL),
 )
 
 
