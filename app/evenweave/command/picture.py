@@ -56,6 +56,22 @@ def add(commands: Any) -> None:
     parser.add_argument("--ellipses", action="store_true", help="draw ellipses of distortion")
     parser.add_argument("--edges", action="store_true", help="draw the edges of all faces")
     parser.add_argument(
+        "--mip",
+        type=int,
+        choices=range(15),
+        metavar="K",
+        help="draw the texel blocks of mip level K; those that hold several islands are crossed",
+    )
+    parser.add_argument(
+        "--halos", action="store_true", help="draw the required padding and margin round islands"
+    )
+    parser.add_argument(
+        "--seam-kinds",
+        action="store_true",
+        help="tell seams apart: hard edges without a seam, seams on flat ground, edges of more "
+        "than two faces",
+    )
+    parser.add_argument(
         "--layout", metavar="NAME", help="name or number of the layout (default: the first)"
     )
     parser.add_argument(
@@ -116,6 +132,9 @@ def run(arguments: argparse.Namespace) -> int:
         checker=arguments.checker,
         ellipses=arguments.ellipses,
         edges=arguments.edges,
+        mip=arguments.mip,
+        halos=arguments.halos,
+        seam_kinds=arguments.seam_kinds,
     )
     layout = chosen_layout(done, arguments.layout)
     wish = PictureWish(

@@ -10,12 +10,14 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
+from evenweave.raster.blocks import draw_blocks
 from evenweave.raster.camera import FlatView
 from evenweave.raster.chunks import CHUNK, Chunks, chunks
 from evenweave.raster.colours import GROUND, GROUND_OUTSIDE, packed
 from evenweave.raster.count_kernels import count_triangles
 from evenweave.raster.flat_kernels import SUB, project_flat, rasterise_flat
 from evenweave.raster.flat_shading_kernels import shade_flat
+from evenweave.raster.halos import draw_halos
 from evenweave.raster.ink import draw_dots, draw_lines
 from evenweave.raster.ink_kernels import ink_outlines
 from evenweave.raster.paint import Paint
@@ -186,6 +188,10 @@ class FlatRenderer:
         if len(paint.claim_colour):
             self._count_claims()
         over_bands(view.height, shade)
+        if paint.halos is not None:
+            draw_halos(self._rgba, self._ids, paint.halos, view, ratio)
+        if paint.blocks is not None:
+            draw_blocks(self._rgba, self._ids, paint.blocks, view, ratio)
         for lines in paint.lines:
             draw_lines(self._rgba, self._ink, lines, view.to_pixel(lines.point), ratio)
         for dots in paint.dots:

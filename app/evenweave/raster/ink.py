@@ -7,6 +7,7 @@ import numpy as np
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
 from evenweave.raster.colours import Colour
+from evenweave.raster.dash_kernels import ink_dashes
 from evenweave.raster.ink_kernels import ink_segments, spend_ink
 from evenweave.raster.paint import Dots, Lines
 
@@ -29,7 +30,20 @@ def draw_lines(
     stroke(
         rgba, ink, point_px, lines.segment,
         half_width=half, colour=lines.colour, strength=lines.strength,
+        dash=dash_px(lines, ratio),
     )  # fmt: skip
+
+
+def dash_px(lines: Lines, ratio: float) -> tuple[float, float] | None:
+    """Return period and length of the dashes in device pixels; None where lines have none."""
+    return (lines.dash[0] * ratio, lines.dash[1] * ratio) if lines.dash else None
+
+
+def dash_starts(point_px: FloatArray, segment: IntArray) -> FloatArray:
+    """Return (S,) the length in pixels of all segments before each, so that dashes go on."""
+    way = point_px[segment[:, 1]] - point_px[segment[:, 0]]
+    length = np.nan_to_num(np.hypot(way[:, 0], way[:, 1]), nan=0.0, posinf=0.0)
+    return np.asarray(np.cumsum(length) - length)
 
 
 def draw_dots(
@@ -62,11 +76,19 @@ def stroke(
     half_width: float,
     colour: Colour,
     strength: float,
+    dash: tuple[float, float] | None = None,
 ) -> None:
-    """Draw segments (S, 2) of points (N, 2) in one colour; `ink` is empty before and after."""
+    """Draw segments (S, 2) of points (N, 2) in one colour; `ink` is empty before and after.
+
+    dash : period and length of the dashes in pixels, or None
+    """
+    start = dash_starts(point_px, segment) if dash else None
 
     def band(row0: int, row1: int) -> None:
-        ink_segments(point_px, segment, half_width, row0, row1, ink)
+        if dash is None or start is None:
+            ink_segments(point_px, segment, half_width, row0, row1, ink)
+        else:
+            ink_dashes(point_px, segment, start, half_width, *dash, row0, row1, ink)
 
     over_bands(rgba.shape[0], band)
     spend(rgba, ink, colour=colour, strength=strength)

@@ -27,13 +27,18 @@ FULL_PX = 40.0  # and at which it is fully there
 
 
 @njit(cache=True, nogil=True)
-def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink):
-    """Draw one segment, in pixels; strength : ink at full coverage, 0 to 255."""
+def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink, start=0.0, period=0.0, on=0.0):
+    """Draw one segment, in pixels; strength : ink at full coverage, 0 to 255.
+
+    start, period, on : length before the segment, of a dash with its gap, of a dash; period 0
+    draws it whole
+    """
     width = ink.shape[1]
     dx = bx - ax
     dy = by - ay
     length2 = dx * dx + dy * dy
     per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
+    length = np.sqrt(length2)
     y0 = int(max(np.floor(min(ay, by) - reach), float(row0)))
     y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
     for y in range(y0, y1 + 1):
@@ -57,6 +62,8 @@ def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink):
             oy = py - along * dy
             distance2 = ox * ox + oy * oy
             if distance2 < reach * reach:
+                if period > 0.0 and (start + along * length) % period >= on:
+                    continue
                 cover = reach - np.sqrt(distance2)
                 value = u8(min(cover, 1.0) * strength)
                 if value > ink[u32(y), u32(x)]:
@@ -65,14 +72,16 @@ def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink):
 
 @njit(cache=True, nogil=True)
 def ink_visible_line(
-    ax, ay, bx, by, inverse_a, inverse_b, depth, bias, reach, strength, row0, row1, ink
-):
-    """Draw one segment where it is not hidden; see `ink_visible_segments`."""
+    ax, ay, bx, by, inverse_a, inverse_b, depth, bias, reach, strength, row0, row1, ink,
+    start=0.0, period=0.0, on=0.0,
+):  # fmt: skip
+    """Draw one segment where it is not hidden; see `ink_visible_segments` and `ink_line`."""
     width = ink.shape[1]
     dx = bx - ax
     dy = by - ay
     length2 = dx * dx + dy * dy
     per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
+    length = np.sqrt(length2)
     y0 = int(max(np.floor(min(ay, by) - reach), float(row0)))
     y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
     for y in range(y0, y1 + 1):
@@ -95,6 +104,8 @@ def ink_visible_line(
             oy = py - along * dy
             distance2 = ox * ox + oy * oy
             if distance2 < reach * reach:
+                if period > 0.0 and (start + along * length) % period >= on:
+                    continue
                 cover = reach - np.sqrt(distance2)
                 here = inverse_a + (inverse_b - inverse_a) * along
                 if here * (1.0 + bias) >= depth[u32(y), u32(x)]:

@@ -23,6 +23,8 @@ class Look:
     """What the colours show and what is drawn on them.
 
     checker_squares : per tile (counted along u) or per metre (at the target density)
+    mip : level whose texel blocks are drawn, or None; halos : the room that islands need
+    seam_kinds : seams told apart, with hard edges and edges of more than two faces
     brush : only values from the first to the second number keep their colour
     """
 
@@ -35,4 +37,7 @@ class Look:
     ellipses: bool = False
     texel_grid: bool = True
     flips: bool = True
+    mip: int | None = None
+    halos: bool = False
+    seam_kinds: bool = False
     brush: tuple[float, float] | None = None

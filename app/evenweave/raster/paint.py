@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
+from evenweave.raster.blocks import Blocks
 from evenweave.raster.colours import Colour
+from evenweave.raster.halos import Halos
 
 Packed = NDArray[np.uint32]  # colours as one number each, red in the lowest byte
 
@@ -41,6 +43,7 @@ class Lines:
     point : (N, A) float64 in the coordinates of the picture (uv, or metres); A = 2 or 3
     segment : (S, 2) int32 index of points; width_px : in pixels of a plain display
     casing : colour of a wider line beneath, or None; is_on_top : seen through surfaces (3D)
+    dash : period and length of a dash in pixels, going on from each segment to the next; or None
     """
 
     point: FloatArray
@@ -50,6 +53,7 @@ class Lines:
     strength: float = 1.0
     casing: Colour | None = None
     is_on_top: bool = False
+    dash: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +78,7 @@ class Paint:
     tiles : (K, 2) int32 column and row of the tiles in use
     claim_colour : (N,) uint32 packed colours by how often a pixel is covered (flat pictures only;
     the last stands for more); empty where triangles keep their colours
+    blocks, halos : texel blocks of a mip level, and the room islands need; flat pictures only
     pixel_ratio : device pixels per pixel of a plain display; widths follow it
     """
 
@@ -89,4 +94,6 @@ class Paint:
     lines: tuple[Lines, ...] = ()
     dots: tuple[Dots, ...] = ()
     claim_colour: Packed = field(default_factory=lambda: np.zeros(0, dtype=np.uint32))
+    blocks: Blocks | None = None
+    halos: Halos | None = None
     pixel_ratio: float = 1.0

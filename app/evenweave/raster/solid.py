@@ -13,8 +13,9 @@ from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import Orbit
 from evenweave.raster.chunks import CHUNK, Chunks, chunks
 from evenweave.raster.colours import GROUND, packed
+from evenweave.raster.dash_kernels import ink_visible_dashes
 from evenweave.raster.flat_kernels import SUB
-from evenweave.raster.ink import draw_dots, draw_lines, spend
+from evenweave.raster.ink import dash_px, dash_starts, draw_dots, draw_lines, spend
 from evenweave.raster.ink_kernels import ink_visible_outlines, ink_visible_segments
 from evenweave.raster.paint import Lines, Outlines, Paint
 from evenweave.raster.patterns import checker_sizes, hatch
@@ -172,17 +173,19 @@ class SolidRenderer:
             seen = (inverse[lines.segment] > 0).all(axis=1)
             shown = Lines(
                 lines.point, np.ascontiguousarray(lines.segment[seen]), lines.colour,
-                lines.width_px, lines.strength, lines.casing,
+                lines.width_px, lines.strength, lines.casing, dash=lines.dash,
             )  # fmt: skip
             draw_lines(self._rgba, self._ink, shown, pixel, ratio)
             return
         half = lines.width_px / 2 * ratio
-        strokes = [(half, lines.colour)]
+        strokes = [(half, lines.colour, dash_px(lines, ratio))]
         if lines.casing is not None:
-            strokes.insert(0, (half + 1.2 * ratio, lines.casing))
+            strokes.insert(0, (half + 1.2 * ratio, lines.casing, None))
         bias = _LINE_BIAS_PX * ratio / camera.focal_px(self._ids.shape[0])
-        for half_width, colour in strokes:
-            self._ink_visible(pixel, inverse, lines.segment, half_width=half_width, bias=bias)
+        for half_width, colour, dash in strokes:
+            self._ink_visible(
+                pixel, inverse, lines.segment, half_width=half_width, bias=bias, dash=dash
+            )
             spend(self._rgba, self._ink, colour=colour, strength=lines.strength)
 
     def _ink_outlines(self, outlines: Outlines, camera: Orbit, ratio: float) -> None:
@@ -206,13 +209,21 @@ class SolidRenderer:
         *,
         half_width: float,
         bias: float,
+        dash: tuple[float, float] | None,
     ) -> None:
-        """Ink segments where they are not hidden."""
+        """Ink segments where they are not hidden. dash : period and length in pixels, or None."""
+        start = dash_starts(pixel, segment) if dash else None
 
         def band(row0: int, row1: int) -> None:
-            ink_visible_segments(
-                pixel, inverse, segment, self._depth, bias, half_width, row0, row1, self._ink
-            )
+            if dash is None or start is None:
+                ink_visible_segments(
+                    pixel, inverse, segment, self._depth, bias, half_width, row0, row1, self._ink
+                )
+            else:
+                ink_visible_dashes(
+                    pixel, inverse, segment, start, self._depth, bias, half_width, *dash,
+                    row0, row1, self._ink,
+                )  # fmt: skip
 
         over_bands(self._ids.shape[0], band)
 

@@ -10,6 +10,7 @@ from evenweave.arrays import FloatArray
 from evenweave.raster.look import Look
 from evenweave.raster.paint import Packed
 from evenweave.report.heat import Heat, heat, histogram
+from evenweave.report.layers import Layers, layers
 from evenweave.report.painting import solid_colours, triangle_colours
 from evenweave.report.scene import FlatScene, Scene
 
@@ -21,6 +22,7 @@ class Coloured:
     heat : the numbers behind the colours, None where there are none
     histogram : (bins,) shares of the surface over the heat's range; empty without heat
     colours : (T,) uint32 of the layout's triangles; whole : of the whole asset's
+    layers : what is drawn over both on demand
     """
 
     scene: Scene
@@ -30,6 +32,7 @@ class Coloured:
     histogram: FloatArray
     colours: Packed
     whole: Packed
+    layers: Layers
 
     @property
     def flat(self) -> FlatScene:
@@ -58,7 +61,9 @@ def coloured(
     else:
         colours = triangle_colours(flat, look, shown)
         whole = solid_colours(scene.solid, layout_index, colours)
-    return Coloured(scene, layout_index, look, shown, bars, colours, whole)
+    known = (previous.flat, previous.look, previous.layers) if previous else None
+    over = layers(flat, look, scene.review.limits, previous=known)
+    return Coloured(scene, layout_index, look, shown, bars, colours, whole, over)
 
 
 def _colour_wish(look: Look) -> tuple[object, ...]:

@@ -9,7 +9,8 @@ from evenweave.check.numbers import number
 from evenweave.raster.colours import Colour, ticks
 from evenweave.raster.look import Look
 from evenweave.report.heat import Heat, histogram
-from evenweave.report.lettering import Align, Page, shortened
+from evenweave.report.lettering import Align, Page, shortened, wrapped
+from evenweave.report.seam_kinds import SEAM_KINDS
 from evenweave.report.sheet import INK, QUIET, Box
 from evenweave.review import LayoutReview
 
@@ -73,6 +74,18 @@ def _draw_histogram(
             page.image.paste(bar, (int(left), bottom - int(tall)))
 
 
+def layer_words(look: Look) -> list[str]:
+    """Say what is drawn on demand, and how it is told apart."""
+    words = []
+    if look.mip is not None:
+        words.append(f"mip {look.mip}: crossed blocks hold several islands")
+    if look.halos:
+        words.append("halos: half the padding, dark where two meet; striped: in the margin")
+    if look.seam_kinds:
+        words += [f"{kind.line}: {kind.word}" for kind in SEAM_KINDS]
+    return words
+
+
 def _draw_checker_line(page: Page, box: Box, y: float, small: int, look: Look) -> None:
     parts = []
     if look.checker:
@@ -80,9 +93,11 @@ def _draw_checker_line(page: Page, box: Box, y: float, small: int, look: Look) -
         parts.append(f"{number(look.checker_squares)} squares per {per}, chevrons point to +v")
     if look.flips:
         parts.append("hatched: flipped")
+    parts += layer_words(look)
     if look.brush is not None:
         low, high = look.brush
         parts.append(f"in colour: {number(low)} to {number(high)}")
-    text = shortened(". ".join(part[:1].upper() + part[1:] for part in parts), box.width, small)
-    if text:
-        page.write((box.left, y), text, small, colour=QUIET)
+    text = ". ".join(part[:1].upper() + part[1:] for part in parts)
+    room = max(int((box.top + box.height - y) / (1.35 * small)) + 1, 1)
+    for number_, line in enumerate(wrapped(text, box.width, small, lines=room)):
+        page.write((box.left, y + 1.35 * small * number_), line, small, colour=QUIET)

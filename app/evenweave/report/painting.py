@@ -9,15 +9,18 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.check.warning import LayoutWarning
-from evenweave.measure.results import Overlap
+from evenweave.measure.results import Overlap, WorstSpot
 from evenweave.raster.colouring import island_tones, one_tone, value_colours
 from evenweave.raster.colours import ACCENT, ALERT, ASIDE, NEUTRAL, PALE, packed
 from evenweave.raster.look import Look
 from evenweave.raster.paint import HOVERED, Dots, Lines, Outlines, Packed, Paint, no_outlines
 from evenweave.report.heat import Heat
+from evenweave.report.layers import NO_LAYERS, Layers
 from evenweave.report.places import Places, flat_places, solid_places
 from evenweave.report.scene import FlatScene
+from evenweave.report.seam_marks import flat_seam, solid_seam
 from evenweave.report.solid_scene import SolidScene
+from evenweave.report.spot_marks import flat_spot, solid_spot
 from evenweave.review import LayoutReview
 
 _WIRE = 0.45
@@ -26,11 +29,17 @@ _SEAMS_SHOWN, _SEAMS_HIDDEN = 0.85, 0.3
 
 @dataclass(frozen=True, eq=False)
 class Marks:
-    """What is pointed at: selected islands, the island under the pointer, a warning's places."""
+    """What is pointed at.
+
+    selection : islands; hover : island under the pointer; warning : whose places are shown
+    seam : row of the layout's seams under the pointer, or -1; spot : one of the worst, or None
+    """
 
     selection: tuple[int, ...] = ()
     hover: int = -1
     warning: LayoutWarning | None = None
+    seam: int = -1
+    spot: WorstSpot | None = None
 
 
 NOTHING = Marks()
@@ -70,10 +79,14 @@ def flat_paint(
     colours: Packed,
     *,
     heat: Heat | None = None,
+    layers: Layers = NO_LAYERS,
     marks: Marks = NOTHING,
     pixel_ratio: float = 1.0,
 ) -> Paint:
-    """Return how to draw a layout flat. colours : from `triangle_colours` of the same heat."""
+    """Return how to draw a layout flat.
+
+    colours : from `triangle_colours` of the same heat; layers : what the look asks for
+    """
     tile = scene.review.measures.tile
     state = _state(scene.layout.island_count, marks.hover)
     lines: list[Lines] = []
@@ -82,7 +95,10 @@ def flat_paint(
     if marks.selection:
         rows = scene.outline_rows(marks.selection)
         lines.append(Lines(scene.layout.uv, scene.outline[rows], ACCENT, width_px=2.4, casing=PALE))
-    places = flat_places(scene, marks.warning) if marks.warning else None
+    lines += layers.kinds.flat
+    pointed, dots = _pointed(flat_seam(scene, marks.seam) if marks.seam >= 0 else None)
+    places = [flat_places(scene, marks.warning)] if marks.warning else []
+    places += [flat_spot(scene, marks.spot)] if marks.spot else []
     return Paint(
         triangle_colour=colours,
         triangle_island=scene.triangle_island,
@@ -96,8 +112,10 @@ def flat_paint(
         claim_colour=claim_colours(heat, look.brush)
         if heat and look.colours == "overlap"
         else NO_COLOURS,
-        lines=(*lines, *_place_lines(places)),
-        dots=_place_dots(places),
+        lines=(*lines, *_place_lines(places), *pointed),
+        dots=(*_place_dots(places), *dots),
+        blocks=layers.blocks,
+        halos=layers.halos,
         pixel_ratio=pixel_ratio,
     )
 
@@ -123,6 +141,7 @@ def solid_paint(
     *,
     layout_index: int,
     colours: Packed,
+    layers: Layers = NO_LAYERS,
     marks: Marks = NOTHING,
     pixel_ratio: float = 1.0,
 ) -> Paint:
@@ -138,7 +157,11 @@ def solid_paint(
         # What the object hides shows through faintly: the selection is never lost.
         lines.append(replace(chosen, strength=0.25, is_on_top=True))
         lines.append(replace(chosen, casing=PALE))
-    places = solid_places(scene, marks.warning) if marks.warning else None
+    lines += layers.kinds.solid
+    if marks.seam >= 0:
+        lines += solid_seam(scene, marks.seam)
+    places = [solid_places(scene, marks.warning)] if marks.warning else []
+    places += [solid_spot(scene, marks.spot)] if marks.spot else []
     return Paint(
         triangle_colour=colours,
         triangle_island=solid.triangle_island,
@@ -176,16 +199,19 @@ def _overlap_lines(overlap: Overlap) -> Lines:
     return Lines(point, segment, ALERT, width_px=1.6, casing=PALE)
 
 
-def _place_lines(places: Places | None, *, is_on_top: bool = False) -> tuple[Lines, ...]:
-    if places is None or len(places.segment) == 0:
-        return ()
-    return (
-        Lines(places.point, places.segment, ALERT, width_px=2.0, casing=PALE, is_on_top=is_on_top),
+def _pointed(
+    seam: tuple[tuple[Lines, ...], Dots] | None,
+) -> tuple[tuple[Lines, ...], tuple[Dots, ...]]:
+    return (seam[0], (seam[1],)) if seam else ((), ())
+
+
+def _place_lines(places: list[Places], *, is_on_top: bool = False) -> tuple[Lines, ...]:
+    return tuple(
+        Lines(one.point, one.segment, ALERT, width_px=2.0, casing=PALE, is_on_top=is_on_top)
+        for one in places
+        if len(one.segment)
     )
 
 
-def _place_dots(places: Places | None) -> tuple[Dots, ...]:
-    if places is None or len(places.spot) == 0:
-        return ()
-    spot: FloatArray = places.spot
-    return (Dots(spot, ALERT, casing=PALE),)
+def _place_dots(places: list[Places]) -> tuple[Dots, ...]:
+    return tuple(Dots(one.spot, ALERT, casing=PALE) for one in places if len(one.spot))

@@ -19,6 +19,7 @@ from evenweave.report.callout_drawing import draw_callouts
 from evenweave.report.callouts import Callout, arrange
 from evenweave.report.ellipses import ellipses
 from evenweave.report.heat import Heat, heat
+from evenweave.report.layers import layers
 from evenweave.report.legend import draw_legend
 from evenweave.report.lettering import Page
 from evenweave.report.painting import (
@@ -98,7 +99,13 @@ def _flat(
     renderer = FlatRenderer(flat.mesh)
     colours = triangle_colours(flat, wish.look, shown)
     paint = flat_paint(
-        flat, wish.look, colours, heat=shown, marks=wish.marks, pixel_ratio=ratio
+        flat,
+        wish.look,
+        colours,
+        heat=shown,
+        layers=layers(flat, wish.look, scene.review.limits),
+        marks=wish.marks,
+        pixel_ratio=ratio,
     )
     if wish.look.ellipses:
         extra = ellipses(flat, view, renderer.ids(view), pixel_ratio=ratio)
@@ -120,6 +127,7 @@ def _solid(
         wish.look,
         layout_index=wish.layout,
         colours=colours,
+        layers=layers(flat, replace(wish.look, mip=None, halos=False), scene.review.limits),
         marks=wish.marks,
         pixel_ratio=ratio,
     )

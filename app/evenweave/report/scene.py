@@ -8,11 +8,13 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, IntArray, frozen
 from evenweave.layout.layout import Layout
+from evenweave.measure.chains import SeamChains, seam_chains
 from evenweave.progress import Progress, silent
 from evenweave.raster.chunks import bounds_of_groups
 from evenweave.raster.colours import island_colours
 from evenweave.raster.flat import FlatMesh, flat_mesh
 from evenweave.raster.paint import Outlines
+from evenweave.report.seam_finder import SeamFinder, seam_finder
 from evenweave.report.solid_scene import SolidScene, next_corner, polygon_edges, solid_scene
 from evenweave.review import LayoutReview, Review
 
@@ -27,6 +29,8 @@ class FlatScene:
     outline : (O, 2) int32 rows of `layout.uv`, outline_point : (O, 2) rows of `layout.point_m`,
     grouped by island: island i has rows outline_start[i] to outline_start[i + 1]
     outlines, seams : the same as drawn in the texture, and the seams among them on the object
+    chains : runs of seams; seam_chain : (S,) int32 the run of each row of `layout.edges.seam`
+    finder : which seam lies under a place of the texture
     tiles : column and row of the tiles in use; island_tone : (I, 3) uint8
     """
 
@@ -39,6 +43,9 @@ class FlatScene:
     outline_start: IntArray
     outlines: Outlines
     seams: Outlines
+    chains: SeamChains
+    seam_chain: IntArray
+    finder: SeamFinder
     tiles: tuple[tuple[int, int], ...]
     island_tone: ByteArray
 
@@ -143,6 +150,7 @@ def flat_scene(layout_review: LayoutReview, tiles: tuple[tuple[int, int], ...]) 
         np.repeat(layout.face_island, np.diff(layout.face_start)),
         count=layout.island_count,
     )
+    chains = seam_chains(layout)
     seam_start = _starts(island[is_seam], layout.island_count)
     return FlatScene(
         review=layout_review,
@@ -154,9 +162,19 @@ def flat_scene(layout_review: LayoutReview, tiles: tuple[tuple[int, int], ...]) 
         outline_start=start,
         outlines=Outlines(outline, start, measures.island.bounds),
         seams=Outlines(frozen(outline_point[is_seam]), seam_start, surface),
+        chains=chains,
+        seam_chain=_chain_of(chains),
+        finder=seam_finder(layout),
         tiles=tiles,
         island_tone=frozen(island_colours(layout.island_count, _beside(layout_review))),
     )
+
+
+def _chain_of(chains: SeamChains) -> IntArray:
+    """Return (S,) int32 the chain of each seam row."""
+    chain = np.empty(len(chains.seam), dtype=np.int32)
+    chain[chains.seam] = np.repeat(np.arange(len(chains.length_m)), np.diff(chains.chain_start))
+    return frozen(chain)
 
 
 def _starts(group: IntArray, count: int) -> IntArray:

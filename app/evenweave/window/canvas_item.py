@@ -125,6 +125,7 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
             coloured.look,
             coloured.colours,
             heat=coloured.heat,
+            layers=coloured.layers,
             marks=self.marks,
             pixel_ratio=ratio,
         )

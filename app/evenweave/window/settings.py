@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QSplitter
 from evenweave.raster.look import COLOURS, Look
 
 RECENT_FILES = 10
-_KEPT_LOOK = tuple(one.name for one in fields(Look) if one.name != "brush")
+_KEPT_LOOK = tuple(one.name for one in fields(Look) if one.name not in ("brush", "mip"))
 
 
 class Settings:
@@ -52,7 +52,7 @@ class Settings:
         return look
 
     def remember_look(self, look: Look) -> None:
-        """Keep the look; a brush belongs to one sitting."""
+        """Keep the look; brush and mip level belong to one sitting."""
         for name in _KEPT_LOOK:
             self._store.setValue(f"look/{name}", getattr(look, name))
 

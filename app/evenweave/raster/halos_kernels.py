@@ -1,0 +1,136 @@
+# mypy: allow-untyped-defs
+"""Kernels of halos: distances to the nearest islands, and the picture of them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit, types
+
+from evenweave.raster.blocks_kernels import blend
+from evenweave.raster.kernel_types import (
+    F1,
+    F2,
+    I1,
+    I2,
+    OUT_I3,
+    OUT_U2,
+    OUT_X3,
+    X3,
+    f32,
+    f64,
+    i64,
+)
+
+SIZE = types.UniTuple(i64, 2)
+
+
+@njit([(F2, I1, I1, f64, f64, OUT_X3, OUT_X3, OUT_I3)], cache=True, nogil=True)
+def near_distances(piece, island, tile, step, reach, nearest, second, owner):
+    """Lower the distances at samples within `reach` texels of pieces of outline.
+
+    piece : (N, 4) x0, y0, x1, y1 in texels; island : (N,); tile : (N,) index, -1 to leave out
+    sample (row, column) lies at ((column + 0.5) * step, (row + 0.5) * step)
+    nearest, second : to the island in `owner` and to any other
+    """
+    rows = nearest.shape[1]
+    columns = nearest.shape[2]
+    for n in range(piece.shape[0]):
+        k = tile[n]
+        if k < 0:
+            continue
+        ax = piece[n, 0]
+        ay = piece[n, 1]
+        dx = piece[n, 2] - ax
+        dy = piece[n, 3] - ay
+        length2 = dx * dx + dy * dy
+        x0 = max(int(np.floor((min(ax, ax + dx) - reach) / step - 0.5)), 0)
+        x1 = min(int(np.ceil((max(ax, ax + dx) + reach) / step - 0.5)), columns - 1)
+        y0 = max(int(np.floor((min(ay, ay + dy) - reach) / step - 0.5)), 0)
+        y1 = min(int(np.ceil((max(ay, ay + dy) + reach) / step - 0.5)), rows - 1)
+        for y in range(y0, y1 + 1):
+            py = (y + 0.5) * step - ay
+            for x in range(x0, x1 + 1):
+                px = (x + 0.5) * step - ax
+                along = 0.0
+                if length2 > 0.0:
+                    along = min(max((px * dx + py * dy) / length2, 0.0), 1.0)
+                away = f32(np.hypot(px - along * dx, py - along * dy))
+                if away > reach:
+                    continue
+                if owner[k, y, x] == island[n]:
+                    nearest[k, y, x] = min(nearest[k, y, x], away)
+                elif away < nearest[k, y, x]:
+                    second[k, y, x] = nearest[k, y, x]
+                    nearest[k, y, x] = away
+                    owner[k, y, x] = island[n]
+                else:
+                    second[k, y, x] = min(second[k, y, x], away)
+
+
+@njit(cache=True, nogil=True)
+def sample(field, k, x, y):
+    """Return a field's value between its samples, the outermost going on beyond."""
+    rows = field.shape[1]
+    columns = field.shape[2]
+    x = min(max(x, 0.0), columns - 1.0)
+    y = min(max(y, 0.0), rows - 1.0)
+    x0 = int(x)
+    y0 = int(y)
+    x1 = min(x0 + 1, columns - 1)
+    y1 = min(y0 + 1, rows - 1)
+    fx = x - x0
+    fy = y - y0
+    low = field[k, y0, x0] * (1.0 - fx) + field[k, y0, x1] * fx
+    high = field[k, y1, x0] * (1.0 - fx) + field[k, y1, x1] * fx
+    return low * (1.0 - fy) + high * fy
+
+
+@njit(
+    [
+        (
+            I2, I1, I1, I2, F1, F1, X3, X3, f64, SIZE,
+            f64, f64, f64, f64, i64, i64, i64, OUT_U2,
+        )
+    ],
+    cache=True,
+    nogil=True,
+)  # fmt: skip
+def shade_halos(
+    ids, tile_x, tile_y, number, texel_x, texel_y, nearest, second, step, size,
+    half, margin, px_per_texel, ratio, period, row0, row1, rgba,
+):  # fmt: skip
+    """Draw rows row0 to row1: pale halos with a rim, dark where two meet, stripes in the margin."""
+    for y in range(row0, row1):
+        if tile_y[y] < 0:
+            continue
+        edge_y = min(texel_y[y], size[1] - texel_y[y])
+        for x in range(ids.shape[1]):
+            if tile_x[x] < 0:
+                continue
+            k = number[tile_y[y], tile_x[x]]
+            if k < 0:
+                continue
+            colour = rgba[y, x]
+            edge = min(min(texel_x[x], size[0] - texel_x[x]), edge_y)
+            inside = min(max((margin - edge) * px_per_texel + 0.5, 0.0), 1.0)
+            if inside > 0.0 and ids[y, x] >= 0:
+                striped = (x - y) % period < (period + 1) // 2
+                if striped:
+                    colour = blend(colour, f32(16.0), f32(16.0), f32(18.0), f32(0.75 * inside))
+            elif inside > 0.0:
+                colour = blend(colour, f32(250.0), f32(250.0), f32(250.0), f32(0.13 * inside))
+                rim = min(max(0.6 * ratio + 0.5 - abs(margin - edge) * px_per_texel, 0.0), 1.0)
+                colour = blend(colour, f32(250.0), f32(250.0), f32(250.0), f32(0.45 * rim))
+            if ids[y, x] < 0 and half > 0.0:
+                away = sample(nearest, k, texel_x[x] / step - 0.5, texel_y[y] / step - 0.5)
+                halo = min(max((half - away) * px_per_texel + 0.5, 0.0), 1.0)
+                if halo > 0.0:
+                    other = sample(second, k, texel_x[x] / step - 0.5, texel_y[y] / step - 0.5)
+                    meets = min(max((half - other) * px_per_texel + 0.5, 0.0), 1.0)
+                    rim = min(max(0.6 * ratio + 0.5 - abs(half - away) * px_per_texel, 0.0), 1.0)
+                    pale = 0.34 * halo + 0.4 * rim
+                    colour = blend(
+                        colour, f32(250.0), f32(250.0), f32(250.0), f32(pale * (1.0 - meets))
+                    )
+                    colour = blend(colour, f32(16.0), f32(16.0), f32(18.0), f32(0.85 * meets))
+            rgba[y, x] = colour
