@@ -86,6 +86,9 @@ class NoteStore:
         return _by_id(self.waivers, id)
 
 
+EMPTY = NoteStore()
+
+
 def now() -> str:
     """Return the time as it is kept: UTC, ISO 8601, whole seconds."""
     return datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
