@@ -50,10 +50,10 @@ class Actions(QObject):
     def _add_warnings(self) -> None:
         session, heading = self.session, self.tr("Warnings")
         self.next_warning = self.add(
-            heading, self.tr("&Next warning"), lambda: session.step_warning(1), key="N"
+            heading, self.tr("&Next warning"), lambda: session.step_warning(1), key="."
         )
         self.previous_warning = self.add(
-            heading, self.tr("P&revious warning"), lambda: session.step_warning(-1), key="B"
+            heading, self.tr("P&revious warning"), lambda: session.step_warning(-1), key=","
         )
         self.show_place = self.add(
             heading, self.tr("Show the warning's &place"), session.ask_place, key="P"

@@ -27,6 +27,7 @@ from evenweave.window.image import image_of
 from evenweave.window.overview import Overview
 from evenweave.window.palette import GRID, current, title_font
 from evenweave.window.session import Session
+from evenweave.window.waive_box import WaiveBox
 from evenweave.window.warning_list import WarningList
 
 _PAGE_MARGIN = 2 * GRID
@@ -39,9 +40,9 @@ class Explanation(QWidget):
         super().__init__(parent)
         self._session = session
         self.list = WarningList(session, self)
-        self.page = WarningPage(self)
+        self.page = WarningPage(session, self)
         self.previous = QPushButton(self.tr("Previou&s"), self)
-        self.next = QPushButton(self.tr("&Next"), self)
+        self.next = QPushButton(self.tr("Ne&xt"), self)
         self.show_place = QPushButton(self.tr("Show the pla&ce"), self)
         self.overview = Overview(session, self)
         self._stack = QStackedWidget(self)
@@ -114,7 +115,7 @@ class Explanation(QWidget):
 class WarningPage(QWidget):
     """One warning as a page: what, how far, where, why, what to do, how it was measured."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.sign = QLabel(self)
         self.severity = QLabel(self)
@@ -125,6 +126,7 @@ class WarningPage(QWidget):
         self.picture = PlacePicture(self)
         self.why = _Section(self.tr("Why it matters"), self)
         self.do = _Section(self.tr("What to do"), self)
+        self.waiving = WaiveBox(session, self)
         self.how = _Fold(self.tr("How it was measured"), self)
         head = QHBoxLayout()
         head.setSpacing(GRID // 2)
@@ -134,8 +136,10 @@ class WarningPage(QWidget):
         column.setContentsMargins(*(4 * [_PAGE_MARGIN]))
         column.setSpacing(GRID)
         column.addLayout(head)
-        for piece in (self.title, self.what, self.gauge, self.picture, self.why, self.do, self.how):
+        for piece in (self.title, self.what, self.gauge, self.picture, self.why, self.do):
             column.addWidget(piece)
+        column.addWidget(self.waiving)
+        column.addWidget(self.how)
         column.addStretch(1)
 
     @property
@@ -154,6 +158,7 @@ class WarningPage(QWidget):
         self.gauge.show_warning(warning)
         self.why.show_text(warning.why)
         self.do.show_text(warning.do)
+        self.waiving.show_warning(warning)
         self.how.show_text(warning.how)
 
 

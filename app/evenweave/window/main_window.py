@@ -18,11 +18,15 @@ from evenweave.window.island_rows import DENSITY, NAME, STRETCH, SURFACE, TEXELS
 from evenweave.window.island_table import IslandTable
 from evenweave.window.layout_bar import LayoutBar
 from evenweave.window.look_bar import LookBar
+from evenweave.window.note_actions import NoteActions
+from evenweave.window.notes_panel import NotesPanel
 from evenweave.window.notices import Notices
+from evenweave.window.noting import Noting
 from evenweave.window.palette import GRID
 from evenweave.window.picture_export import PictureExport
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
+from evenweave.window.side_panel import SidePanel
 from evenweave.window.start_page import StartPage
 from evenweave.window.status_line import StatusLine
 from evenweave.window.views import Views
@@ -62,6 +66,9 @@ class MainWindow(QMainWindow):
         self.notices = Notices(self)
         self.table = IslandTable(session, self)
         self.explanation = Explanation(session, self)
+        self.notes = NotesPanel(session.notebook, self)
+        self.side = SidePanel(session, self.explanation, self.notes, self)
+        self.noting = Noting(session, self.views, self)
         self.layout_bar = LayoutBar(session, (self.own.merge, self.own.limits, self.own.export))
         self.status = StatusLine(session, self)
         self.setStatusBar(self.status)
@@ -73,13 +80,13 @@ class MainWindow(QMainWindow):
 
     def _arrange(self) -> None:
         self.splitter = QSplitter(Qt.Orientation.Horizontal, self)
-        for panel in (self.table, self.views, self.explanation):
+        for panel in (self.table, self.views, self.side):
             self.splitter.addWidget(panel)
         self.splitter.setChildrenCollapsible(False)
         self.splitter.setStretchFactor(1, 1)
         self.table.setMinimumWidth(28 * GRID)
         self.views.setMinimumWidth(46 * GRID)
-        self.explanation.setMinimumWidth(31 * GRID)
+        self.side.setMinimumWidth(31 * GRID)
         self._pages = QStackedWidget(self)
         self._pages.addWidget(self.start)
         self._pages.addWidget(self.splitter)
@@ -99,13 +106,21 @@ class MainWindow(QMainWindow):
         own.add_panel("islands", self.tr("&Islands"), self.table)
         own.add_panel("canvas", self.tr("UV &layout"), self.views.canvas_panel)
         own.add_panel("solid", self.tr("3&D view"), self.views.solid_panel)
-        own.add_panel("explanation", self.tr("E&xplanation"), self.explanation)
+        own.add_panel("explanation", self.tr("E&xplanation and notes"), self.side)
         self.beside = own.add_panel_action(self.tr("Views &beside"), lambda: None, "F7")
         self.beside.setCheckable(True)
         step = own.add_panel_action(self.tr("&Next panel"), self._on_step_triggered, "F6")
         find = own.add_panel_action(self.tr("&Find islands"), self._on_find_triggered, "Ctrl+F")
         self._add_sorting()
+        self.note_actions = NoteActions(
+            self.commands,
+            self.noting,
+            self.notes,
+            side=self.side,
+            waive_box=self.explanation.page.waiving,
+        )
         own.fill(self.menuBar(), [self.beside, step, find])
+        self.note_actions.fill(self.menuBar(), before=self.menuBar().actions()[-1])
 
     def _add_sorting(self) -> None:
         for column, text, key in (
@@ -126,6 +141,7 @@ class MainWindow(QMainWindow):
         session.lane.started.connect(self._on_lane_turned)
         session.lane.ended.connect(self._on_lane_turned)
         self.pictures.told.connect(self._on_pictures_told)
+        self.noting.told.connect(self._on_pictures_told)
         self.pictures.failed.connect(self._on_session_problem_met)
         self.views.cursor_moved.connect(self.status.tell_cursor)
         self.beside.toggled.connect(self.views.set_beside)
@@ -155,6 +171,7 @@ class MainWindow(QMainWindow):
             "columns": self.splitter,
             views: self.views.splitter,
             "explanation": self.explanation.splitter,
+            "notes": self.notes.splitter,
         }
 
     def remember(self) -> None:

@@ -45,6 +45,7 @@ class Overview(QWidget):
         column.addStretch(1)
         self.unit.activated.connect(self._on_unit_activated)
         session.layout_chosen.connect(self._on_session_layout_chosen)
+        session.notebook.waiving_changed.connect(self._on_session_layout_chosen)
         self._on_session_layout_chosen()
 
     def _on_session_layout_chosen(self) -> None:
@@ -77,11 +78,14 @@ class Overview(QWidget):
             (Severity.WARNING, self.tr("1 warning"), self.tr("{count} warnings")),
             (Severity.NOTE, self.tr("1 note"), self.tr("{count} notes")),
         ]
-        found = []
+        notebook, found = self._session.notebook, []
+        counted = [one for one in shown.warnings if not notebook.is_waived(one)]
         for severity, one, many in counts:
-            number = sum(warning.severity == severity for warning in shown.warnings)
+            number = sum(warning.severity == severity for warning in counted)
             if number:
                 found.append(figures.counted(number, one, many))
+        if waived := len(shown.warnings) - len(counted):
+            found.append(self.tr("{count} waived").format(count=figures.count(waived)))
         verdict = ", ".join(found) or self.tr("nothing found")
         return f"{material_word(shown.layout.name)}: {verdict}"
 

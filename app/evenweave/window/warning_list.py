@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from PySide6.QtCore import (
@@ -33,8 +34,8 @@ from evenweave.window.session import Session
 
 Index = QModelIndex | QPersistentModelIndex
 Role = Qt.ItemDataRole
-Row = LayoutWarning | tuple[Severity, int]
-"""A warning, or a heading: the severity and how many there are."""
+Row = LayoutWarning | tuple[Severity | None, int]
+"""A warning, or a heading: the severity (None for waived ones) and how many there are."""
 
 NOWHERE = QModelIndex()
 
@@ -49,14 +50,23 @@ class WarningModel(QAbstractListModel):
         self._names: tuple[str, ...] = ()
 
     def show_warnings(
-        self, warnings: tuple[LayoutWarning, ...], names: tuple[str, ...] = ()
+        self,
+        warnings: tuple[LayoutWarning, ...],
+        names: tuple[str, ...] = (),
+        *,
+        waived: Collection[LayoutWarning] = (),
     ) -> None:
-        """Show these warnings, which come gravest first; `names` are the layout's islands."""
+        """Show these warnings, which come gravest first, and those waived of them at the end.
+
+        names : of the layout's islands
+        """
         self.beginResetModel()
         self._names = names
         self._rows = []
-        for severity in sorted(Severity, reverse=True):
-            group = [one for one in warnings if one.severity == severity]
+        for severity in (*sorted(Severity, reverse=True), None):
+            group = [
+                one for one in warnings if (None if one in waived else one.severity) == severity
+            ]
             if group:
                 self._rows += [(severity, len(group)), *group]
         self._place = {id(row): number for number, row in enumerate(self._rows)}
@@ -92,7 +102,8 @@ class WarningModel(QAbstractListModel):
         if isinstance(row, tuple):
             severity, number = row
             if role in (Role.DisplayRole, Role.AccessibleTextRole):
-                return f"{severity_heading(severity)}  {figures.count(number)}"
+                word = self.tr("Waived") if severity is None else severity_heading(severity)
+                return f"{word}  {figures.count(number)}"
             return None
         if role == Role.DisplayRole:
             return row.title
@@ -167,6 +178,7 @@ class WarningList(QListView):
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         session.layout_chosen.connect(self._on_session_layout_chosen)
+        session.notebook.waiving_changed.connect(self._on_notebook_waiving_changed)
         session.warning_chosen.connect(self._on_session_warning_chosen)
         self.doubleClicked.connect(session.ask_place)
 
@@ -176,8 +188,14 @@ class WarningList(QListView):
         if shown is None:
             self._model.show_warnings(())
         else:
-            self._model.show_warnings(shown.warnings, shown.layout.island_name)
+            waived = {one for one in shown.warnings if self._session.notebook.is_waived(one)}
+            self._model.show_warnings(shown.warnings, shown.layout.island_name, waived=waived)
         self._is_following = False
+
+    def _on_notebook_waiving_changed(self) -> None:
+        """List the warnings anew and stay at the chosen one."""
+        self._on_session_layout_chosen()
+        self._on_session_warning_chosen()
 
     def _on_session_warning_chosen(self) -> None:
         row = self._model.place_of(self._session.warning)
