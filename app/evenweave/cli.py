@@ -9,12 +9,24 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from evenweave import __version__
-from evenweave.command import check, compare, limits, notes, outlines, picture, prepare, samples
+from evenweave.command import (
+    advise,
+    check,
+    compare,
+    improve,
+    limits,
+    notes,
+    outlines,
+    picture,
+    prepare,
+    samples,
+)
 from evenweave.command.terminal import complain
 from evenweave.errors import EvenweaveError
 
-COMMANDS = {"check": check, "compare": compare, "picture": picture, "outlines": outlines,
-            "notes": notes, "limits": limits, "samples": samples, "prepare": prepare}  # fmt: skip
+COMMANDS = {"check": check, "advise": advise, "improve": improve, "compare": compare,
+            "picture": picture, "outlines": outlines, "notes": notes, "limits": limits,
+            "samples": samples, "prepare": prepare}  # fmt: skip
 TROUBLE, INTERRUPTED, READER_GONE = 2, 130, 141
 
 EXAMPLES = """\
@@ -22,6 +34,7 @@ examples:
   evenweave                          open the window
   evenweave lantern.obj              open the window on a mesh (OBJ, glTF, GLB, USD, PLY, COLLADA)
   evenweave check lantern.obj        say what is wrong with its layouts
+  evenweave advise lantern.obj       say what could be done about them
   evenweave compare old.obj new.obj  say what changed from one pass to the next
   evenweave check --help             the options of a command
 """

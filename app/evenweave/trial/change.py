@@ -135,4 +135,4 @@ def _written(value: float, unit: str) -> str:
         return "–"
     if unit == "%":
         return percent(value)
-    return f"{number(value, 4)} {unit}".strip()
+    return f"{number(round(value, 4), 4)} {unit}".strip()

@@ -67,8 +67,7 @@ def save_copy(
     replace : an existing file of that name may be replaced; never the source
     Raises FileProblem in one sentence wherever it cannot be done rightly; nothing is then left.
     """
-    _refuse_format(original, target)
-    _refuse_source(original, target, replace=replace)
+    refuse_target(original, target, replace=replace)
     data = _unchanged_bytes(original)
     progress(0.1, "making the copy")
     writer = import_module(_WRITERS[original.format][0]).copied
@@ -83,6 +82,12 @@ def save_copy(
         write_whole(target, copy.data, replace=replace)
     progress(1.0, "saved")
     return Saved((target, *written), worst, copy.remarks)
+
+
+def refuse_target(original: Asset, target: Path, *, replace: bool = False) -> None:
+    """Raise FileProblem where a copy of that name cannot be saved, before any work is done."""
+    _refuse_format(original, target)
+    _refuse_source(original, target, replace=replace)
 
 
 def _refuse_format(original: Asset, target: Path) -> None:

@@ -1,0 +1,215 @@
+"""Advice as a person reads it in a terminal, and as a program reads it."""
+
+from __future__ import annotations
+
+import json
+import math
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from evenweave import __version__
+from evenweave.check.numbers import counted, number, percent, printable
+from evenweave.check.texts import Explanation
+from evenweave.review import LayoutReview, Review
+from evenweave.trial.advice import IslandAdvice
+from evenweave.trial.advice_text import explain_island, explain_sew
+from evenweave.trial.cut import CutProposal
+from evenweave.trial.energy import Energy
+from evenweave.trial.survey import Survey
+from evenweave.trial.verdict import Verdict
+
+WIDTH = 96
+MOST_SEWS = 5
+LEVEL_OCTAVES = 0.02  # below which an island's density counts as level
+LABEL = 14
+HANGING = " " * (4 + LABEL)
+LEAST_COVERAGE_GAIN = 0.02
+
+Json = dict[str, Any]
+
+
+def advice_lines(done: Review, surveys: Sequence[Survey]) -> str:
+    """Write advice as text, layout by layout."""
+    lines = [printable(str(done.asset.path))]
+    for judged, found in zip(done.layouts, surveys, strict=True):
+        count = counted(judged.layout.island_count, "island")
+        lines += ["", f"  {printable(judged.layout.name) or 'no material'} ({count})"]
+        told = list(_layout_lines(judged, found))
+        lines += told or ["    nothing to advise"]
+    return "\n".join(lines) + "\n"
+
+
+def _layout_lines(judged: LayoutReview, found: Survey) -> Iterator[str]:
+    names = judged.layout.island_name
+    good = 0
+    for island, advice in found.islands:
+        if advice.verdicts == (Verdict.GOOD,):
+            good += 1
+            continue
+        for told in explain_island(advice, names[island]):
+            yield from _told(told)
+    for sew in found.sews[:MOST_SEWS]:
+        yield from _told(explain_sew(sew, names))
+    if len(found.sews) > MOST_SEWS:
+        yield from _wrapped("sew", f"{len(found.sews) - MOST_SEWS:,} more seams could be sewn.")
+    for strip in found.strips:
+        yield from _wrapped("straighten", f"{names[strip.island]}: {strip.words}.")
+    yield from _room_lines(judged, found)
+    if good:
+        rest = judged.layout.island_count - len(found.islands)
+        more = f"; {counted(rest, 'further island')} not looked at" if rest else ""
+        yield from _wrapped("good", f"{counted(good, 'island')} as good as the seams allow{more}.")
+
+
+def _room_lines(judged: LayoutReview, found: Survey) -> Iterator[str]:
+    if found.levelled is not None:
+        off = int(_off_level(found).sum())
+        if off:
+            scale = found.levelled.scale[_off_level(found)]
+            yield from _wrapped(
+                "level",
+                f"{counted(off, 'island')} would be scaled by {number(float(scale.min()))} to "
+                f"{number(float(scale.max()))}, to give each the density its importance deserves.",
+            )
+    coverage = judged.measures.coverage.total
+    if found.packing is not None and found.packing.coverage - coverage > LEAST_COVERAGE_GAIN:
+        yield from _wrapped(
+            "pack",
+            f"Islands cover {percent(coverage)} of the tile; packed anew they cover "
+            f"{percent(found.packing.coverage)}. No packing can exceed "
+            f"{percent(found.packing.bound)} with this padding and margin.",
+        )
+
+
+def _off_level(found: Survey) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    if found.levelled is None:
+        return np.zeros(0, bool)
+    return np.asarray(np.abs(np.log2(found.levelled.scale)) > LEVEL_OCTAVES)
+
+
+def _told(told: Explanation) -> Iterator[str]:
+    yield from _wrapped(told.title.lower(), told.what)
+    yield from _wrapped("", told.do)
+
+
+def _wrapped(label: str, text: str) -> list[str]:
+    head = f"    {label:<{LABEL}}"
+    return textwrap.wrap(
+        printable(text),
+        WIDTH,
+        initial_indent=head,
+        subsequent_indent=HANGING,
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
+
+
+def advice_json(done: Review, surveys: Sequence[Survey]) -> str:
+    """Write advice as JSON; what cannot be told is null."""
+    result = {
+        "evenweave": __version__,
+        "advice": 1,
+        "path": str(done.asset.path),
+        "layouts": [
+            _layout(judged, found) for judged, found in zip(done.layouts, surveys, strict=True)
+        ],
+    }
+    return json.dumps(_plain(result), ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+
+
+def _layout(judged: LayoutReview, found: Survey) -> Json:
+    names = judged.layout.island_name
+    packing, levelled = found.packing, found.levelled
+    return {
+        "name": judged.layout.name,
+        "uv_set": judged.layout.uv_set,
+        "island_count": judged.layout.island_count,
+        "islands": [_island(i, names[i], advice) for i, advice in found.islands],
+        "sew": [
+            {
+                "islands": list(sew.islands),
+                "length_m": sew.length_m,
+                "energy": sew.energy.value,
+                "added_energy": sew.added,
+                "box_fill": sew.fill,
+                "density_step_octaves": sew.step_octaves,
+                "is_straggler": sew.is_straggler,
+                **_words(explain_sew(sew, names)),
+            }
+            for sew in found.sews
+        ],
+        "straighten": [
+            {
+                "island": strip.island,
+                "name": names[strip.island],
+                "verdict": strip.verdict.value,
+                "added_stretch": strip.added_stretch,
+                "taper": strip.taper,
+            }
+            for strip in found.strips
+        ],
+        "level": levelled and {"density": levelled.density, "scale": levelled.scale.tolist()},
+        "pack": packing
+        and {
+            "coverage_now": judged.measures.coverage.total,
+            "coverage": packing.coverage,
+            "bound": packing.bound,
+            "scale": packing.scale,
+            "padding_px": packing.padding_px,
+            "margin_px": packing.margin_px,
+        },
+    }
+
+
+def _island(island: int, name: str, advice: IslandAdvice) -> Json:
+    found = advice.attainable
+    return {
+        "id": island,
+        "name": name,
+        "verdicts": [str(one) for one in advice.verdicts],
+        "no_advice": advice.no_advice or None,
+        "now": found and _energy(found.energy_now, found.overlap_now),
+        "attainable": found
+        and found.energy_best
+        and _energy(found.energy_best, found.overlap_best),
+        "cuts": [_cut(one) for one in advice.cuts],
+        "told": [_words(one) for one in explain_island(advice, name)],
+    }
+
+
+def _energy(energy: Energy, overlap: float) -> Json:
+    return {
+        "energy": energy.value,
+        "mean_stretch": energy.mean_stretch,
+        "p95_stretch": energy.p95_stretch,
+        "flips": energy.flips,
+        "overlap": overlap,
+    }
+
+
+def _cut(cut: CutProposal) -> Json:
+    return {
+        "kinds": [kind.value for kind in cut.kinds],
+        "length_m": cut.length_m,
+        "hidden_share": cut.hidden_share,
+        "edges_uv": cut.edge_uv.tolist(),
+        **_energy(cut.energy, cut.overlap),
+    }
+
+
+def _words(told: Explanation) -> Json:
+    return {"title": told.title, "what": told.what, "do": told.do}
+
+
+def _plain(value: Any) -> Any:
+    """Return the value with numbers that are none as null."""
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_plain(one) for one in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if math.isfinite(value) else None
+    return value

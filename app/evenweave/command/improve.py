@@ -1,0 +1,161 @@
+"""`evenweave improve`: try fixes on a copy and save it, without a window."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from evenweave.check.numbers import counted, printable
+from evenweave.command.options import add_options
+from evenweave.command.terminal import deliver
+
+if TYPE_CHECKING:
+    from evenweave.review import LayoutReview, Review
+    from evenweave.trial.safe_fixes import Fixed, FixWish
+    from evenweave.trial.save import Saved
+
+NOTHING_TO_DO = 1
+LONGEST_SECONDS = 3600.0
+
+EXAMPLES = """\
+examples:
+  evenweave improve lantern.obj -o lantern_better.obj
+  evenweave improve lantern.glb -o lantern_packed.glb --level --pack --seconds 20
+
+Without --unwrap, --straighten, --level or --pack, everything safe is done that the findings ask
+for. Only texture coordinates differ in the copy; the file itself is never changed.
+
+exit code:
+  0  a copy was saved
+  1  there was nothing to do, and no copy was saved
+  2  it could not be done, or the command is wrong
+"""
+
+
+def add(commands: Any) -> None:
+    """Add this command's parser."""
+    parser: argparse.ArgumentParser = commands.add_parser(
+        "improve",
+        help="save a copy with islands unwrapped again, straightened, levelled and packed",
+        description="Improve the UV layouts of a mesh without an artist's judgement, and save a "
+        "copy (OBJ, glTF, GLB or USD) in which only texture coordinates differ.",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="mesh to improve")
+    parser.add_argument(
+        "-o", "--output", type=Path, metavar="NEW", required=True, help="the copy, a new file"
+    )
+    parser.add_argument(
+        "--replace", action="store_true", help="replace NEW where it exists; never FILE"
+    )
+    steps = parser.add_argument_group("what is done")
+    for name, text in (
+        ("safe", "everything safe that the findings ask for (default)"),
+        ("unwrap", "unwrap islands again where the same seams allow much better"),
+        ("straighten", "straighten bowed strips where it costs little stretch"),
+        ("level", "give every island the density its importance deserves"),
+        ("pack", "place all islands anew, with the wished padding and margin"),
+    ):
+        steps.add_argument(f"--{name}", action="store_true", help=text)
+    steps.add_argument(
+        "--seconds",
+        type=seconds,
+        default=3.0,
+        metavar="N",
+        help="time to look for a packing of each layout (default: 3)",
+    )
+    add_options(parser)
+    parser.set_defaults(run=run)
+
+
+def seconds(text: str) -> float:
+    """Return a time above 0."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if 0 < value <= LONGEST_SECONDS:
+        return value
+    raise argparse.ArgumentTypeError(
+        f"{text!r} must be a number above 0, at most {LONGEST_SECONDS:g}"
+    )
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Improve, save, tell the numbers before and after, and return the exit code."""
+    from evenweave.command.opening import opened
+    from evenweave.command.terminal import ProgressLine
+    from evenweave.progress import within
+    from evenweave.trial import document
+    from evenweave.trial.safe_fixes import fix_safely
+    from evenweave.trial.save import refuse_target, save_copy
+    from evenweave.trial.worker import Worker
+
+    before = opened(arguments).review
+    refuse_target(before.asset, arguments.output, replace=arguments.replace)
+    progress = ProgressLine(arguments.file.name)
+    saved = None
+    try:
+        with Worker() as worker:
+            fixed = fix_safely(
+                document.begin(before),
+                worker,
+                wish=_wish(arguments),
+                progress=within(progress, 0.0, 0.9),
+            )
+        if fixed.trial.steps:
+            saved = save_copy(
+                before.asset,
+                fixed.trial.asset,
+                arguments.output,
+                replace=arguments.replace,
+                progress=within(progress, 0.9, 1.0),
+            )
+    finally:
+        progress.clear()
+    deliver("\n".join(_lines(before, fixed, saved)) + "\n", None)
+    return 0 if saved else NOTHING_TO_DO
+
+
+def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish]:
+    """Return what is to be done to each layout: what is asked for here, or by its findings."""
+    from evenweave.trial.safe_fixes import FixWish, Placing, asked_for
+
+    steps = arguments.unwrap, arguments.straighten, arguments.level, arguments.pack
+    if arguments.safe or not any(steps):
+        return lambda judged: asked_for(judged, arguments.seconds)
+    wish = FixWish(
+        unwrap=arguments.unwrap,
+        straighten=arguments.straighten,
+        level=arguments.level,
+        pack=Placing.ALWAYS if arguments.pack else Placing.NEVER,
+        seconds=arguments.seconds,
+    )
+    return lambda judged: wish
+
+
+def _lines(before: Review, fixed: Fixed, saved: Saved | None) -> Iterator[str]:
+    from evenweave.trial.change import layout_changes
+
+    yield printable(str(before.asset.path))
+    for one in fixed.said:
+        yield f"  {printable(one)}"
+    for number in fixed.trial.changed_layouts:
+        old, new = before.layouts[number], fixed.trial.review.layouts[number]
+        yield ""
+        yield f"  {printable(old.layout.name) or 'no material':<22}{'before':>16}{'after':>16}"
+        for row in layout_changes(old, new):
+            told = {1: "  better", -1: "  worse"}.get(row.gain, "")
+            yield "    {:<20}{:>16}{:>16}".format(row.label, *row.words()) + told
+    yield ""
+    if saved is None:
+        yield "There was nothing to do; no copy was saved."
+        return
+    for remark in saved.remarks:
+        yield f"  {remark}"
+    also = f" and {counted(len(saved.files) - 1, 'file')} beside it" if len(saved.files) > 1 else ""
+    yield f"Saved {printable(str(saved.files[0]))}{also}, read back and compared."
