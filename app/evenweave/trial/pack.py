@@ -29,7 +29,7 @@ from evenweave.trial.worker import NoAdvice
 Turns = Literal["none", "quarter", "free"]
 
 CELLS = 1024  # along the longer side of a tile, at most
-MANY = 600  # blocks, beyond which cells are larger and fewer turns are tried
+MANY = 4000  # blocks, beyond which cells are larger and fewer turns are tried
 START = 0.8  # of the bound's scale; about 0.64 of its coverage
 TELL_SECONDS = 0.03
 PATIENCE = 20.0  # times the seconds wished, for a first packing
@@ -59,7 +59,7 @@ class PackWish:
     importance: tuple[float, ...] = ()
     most_scale: float = math.inf
     seconds: float = 1.5
-    passes: int = 400
+    passes: int = 10_000
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,8 @@ SPECK_PX = 0.05  # half the side of what stands for a block without area
 def block_outline(block: Block) -> FloatArray:
     """Return (N, 2) float64 texels, a simple polygon that holds the whole block; holes filled.
 
-    At most 50 corners, if need be by moving outwards; the convex hull as the last resort.
+    With 50 corners or less where moving outwards by some texels gives that, else with more; the
+    convex hull where that saves most of them.
     """
     import shapely
 
@@ -25,14 +26,17 @@ def block_outline(block: Block) -> FloatArray:
     tolerance = FIRST_TOLERANCE_PX
     reach = float(np.ptp(block.line_px.reshape(-1, 2), axis=0).max())
     ring = whole
-    while len(ring.exterior.coords) > MOST_CORNERS + 1 and tolerance < reach / 50:
-        grown = _filled(whole.buffer(tolerance, join_style="mitre"))
-        ring = _filled(grown.simplify(tolerance)) if grown is not None else None
-        if ring is None or not ring.covers(whole):
-            ring = whole
+    while len(ring.exterior.coords) > MOST_CORNERS + 1 and tolerance < reach / 100:
+        # Closing fills notches; what then moves outwards by less than simplifying moves inwards
+        # is taken back.
+        closed = whole.buffer(2 * tolerance).buffer(-2 * tolerance)
+        simple = _filled(closed.buffer(tolerance, join_style="mitre").simplify(tolerance))
+        if simple is not None and simple.is_valid and simple.covers(whole):
+            ring = simple
         tolerance *= 2
-    if len(ring.exterior.coords) > 4 * MOST_CORNERS:
-        ring = whole.convex_hull
+    if len(ring.exterior.coords) > MOST_CORNERS + 1:
+        hull = whole.convex_hull
+        ring = hull if len(hull.exterior.coords) < len(ring.exterior.coords) / 4 else ring
     corners: FloatArray = shapely.get_coordinates(ring.exterior)[:-1]
     return corners
 

@@ -27,7 +27,7 @@ LEAST_CORNER = 60.0  # degrees that a strip turns at its corners
 LEAST_ASPECT = 1.3
 LEAST_BOW, FULL_BOX = 0.01, 0.9  # a strip that bends less and fills its box is straight
 SOFT_WEIGHT = 10.0  # with which the rim is drawn to the rectangle
-SWEEPS = 20
+ROUNDS, SWEEPS = 6, 5  # of drawing the rim to the rectangle and letting it slide along
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +113,7 @@ def _refuse_other_shapes(
         raise ValueError("it is straight")
 
 
-def _rectangle(sides: Sides, sides_m: tuple[float, ...], rim_m: list[FloatArray]) -> FloatArray:
+def _rectangle(sides_m: tuple[float, ...], rim_m: list[FloatArray]) -> FloatArray:
     """Return (N, 2) places of the rim on a rectangle, by length along each side.
 
     In the order of the sides, each without its last vertex.
@@ -130,24 +130,66 @@ def _rectangle(sides: Sides, sides_m: tuple[float, ...], rim_m: list[FloatArray]
 
 def _soft_rectangle(surface: Surface, sides: Sides, sides_m: tuple[float, ...]) -> FloatArray:
     """Return (N, 2) a flattening whose rim is drawn to a rectangle but may slide."""
-    import igl
-
     paths = sides.of(surface.rims[0])
     rim = np.concatenate([path[:-1] for path in paths]).astype(np.int32)
-    goal = _rectangle(sides, sides_m, [surface.point_m[path] for path in paths])
-    start = igl.harmonic(surface.solid_m, surface.triangle, rim, goal, 1)
-    if not np.isfinite(start).all() or energy(surface.point_m, start, surface.triangle).flips:
-        raise ValueError("its straight version has faces turned over")
+    uv = _start(surface, paths, sides_m)
+    ends = np.cumsum([0, *(len(path) - 1 for path in paths)])
+    for _ in range(ROUNDS):
+        uv = _drawn(surface, uv, rim, _projected(uv[rim], ends))
+    return uv
+
+
+def _start(surface: Surface, paths: tuple[IntArray, ...], sides_m: tuple[float, ...]) -> FloatArray:
+    """Return (N, 2) a map onto a rectangle without flips.
+
+    Each coordinate is harmonic between the two sides on which it is fixed and free along the
+    others, so that opposite places face each other; else the rim is spaced by length.
+    """
+    import igl
+
+    length, width = (sides_m[0] + sides_m[2]) / 2, (sides_m[1] + sides_m[3]) / 2
+    point, triangle = surface.solid_m, surface.triangle
+    axes = []
+    for low, high, most in ((paths[3], paths[1], length), (paths[0], paths[2], width)):
+        fixed = np.concatenate([low, high]).astype(np.int32)
+        value = np.repeat([0.0, most], [len(low), len(high)])[:, None]
+        axes.append(np.asarray(igl.harmonic(point, triangle, fixed, value, 1)).reshape(-1))
+    rim = np.concatenate([path[:-1] for path in paths]).astype(np.int32)
+    even = _rectangle(sides_m, [surface.point_m[path] for path in paths])
+    for uv in (np.stack(axes, axis=1), igl.harmonic(point, triangle, rim, even, 1)):
+        if np.isfinite(uv).all() and not energy(surface.point_m, uv, triangle).flips:
+            return np.ascontiguousarray(uv)
+    raise ValueError("its straight version has faces turned over")
+
+
+def _drawn(surface: Surface, uv: FloatArray, rim: IntArray, goal: FloatArray) -> FloatArray:
+    """Return (N, 2) a flattening of little stretch whose rim is drawn to a goal."""
+    import igl
+
     data = igl.slim_precompute(
         np.asfortranarray(surface.solid_m),
         np.asfortranarray(surface.triangle, np.int32),
-        np.asfortranarray(start),
+        np.asfortranarray(uv),
         igl.SYMMETRIC_DIRICHLET,
         rim,
         np.asfortranarray(goal),
         SOFT_WEIGHT,
     )
     return np.ascontiguousarray(igl.slim_solve(data, SWEEPS))
+
+
+def _projected(at: FloatArray, ends: IntArray) -> FloatArray:
+    """Return a rim moved onto the straight line through each of its sides, along which it slid.
+
+    at : (N, 2) in the order of the sides, each without its last vertex; side k has ends[k] to
+    ends[k + 1]
+    """
+    goal = at.copy()
+    for side in range(4):
+        own = np.append(np.arange(ends[side], ends[side + 1]), ends[side + 1] % len(at))
+        axis = 1 - side % 2
+        goal[own, axis] = at[own, axis].mean()
+    return goal
 
 
 def _grid_rectangle(surface: Surface, sides: Sides) -> FloatArray:
