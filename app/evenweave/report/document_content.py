@@ -26,6 +26,7 @@ class Bars:
 
     share : (N,) of the surface in each bin; colour : (N, 3) uint8
     ticks, limits : place from 0 (left) to 1 (right), and its words
+    saying : what it shows, in a sentence
     """
 
     label: str
@@ -33,7 +34,7 @@ class Bars:
     colour: ByteArray
     ticks: tuple[tuple[float, str], ...]
     limits: tuple[tuple[float, str], ...]
-    alternative: str
+    saying: str
 
 
 @dataclass(frozen=True)

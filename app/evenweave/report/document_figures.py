@@ -109,7 +109,7 @@ class LayoutFigures:
             colour=shown.colours[middle],
             ticks=tuple((place(x), _signed(x, shown)) for x in ticks(shown.low, shown.high, 7)),
             limits=tuple((place(x), _signed(x, shown)) for x in limits if 0 <= place(x) <= 1),
-            alternative=f"{label}: {words}." if share.sum() > 0 else f"{label}: not measurable.",
+            saying=f"{words}." if share.sum() > 0 else "Nothing could be measured.",
         )
 
     def _heat(self, mode: Colours) -> Heat | None:

@@ -32,24 +32,24 @@ def document_html(document: ReviewDocument) -> str:
 
 def _page(document: ReviewDocument) -> Iterator[str]:
     yield "<!DOCTYPE html>"
-    yield '<html lang="en"><head><meta charset="utf-8">'
-    yield '<meta name="viewport" content="width=device-width, initial-scale=1">'
-    yield '<meta name="color-scheme" content="light dark">'
+    yield '<html lang="en"><head><meta charset="utf-8"/>'
+    yield '<meta name="viewport" content="width=device-width, initial-scale=1"/>'
+    yield '<meta name="color-scheme" content="light dark"/>'
     # Nothing may be loaded, whatever a name in the mesh says.
     yield (
         '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "img-src data:; style-src 'unsafe-inline'\">"
+        "img-src data:; style-src 'unsafe-inline'\"/>"
     )
     yield f"<title>{escape(document.headline)}: {escape(document.file)}</title>"
     yield f"<style>{STYLE}</style></head><body>"
     yield "<header>"
-    yield f"<p class=faint>UV review of {escape(document.file)}</p>"
+    yield f"<p class='faint'>UV review of {escape(document.file)}</p>"
     icon = sign_svg(document.worst) if document.worst is not None else ""
     yield f"<h1>{icon}{escape(document.headline)}</h1>"
     for sentence in document.sentences:
         yield f"<p>{escape(sentence)}</p>"
     yield "</header><main>"
-    yield "<section class=contents>"
+    yield "<section class='contents'>"
     yield summary_table(document)
     yield "</section>"
     if document.notes:
@@ -58,7 +58,7 @@ def _page(document: ReviewDocument) -> Iterator[str]:
         yield _layout(layout, number)
     if document.layouts_left_out:
         rest = counted(document.layouts_left_out, "more layout")
-        yield f"<section><p class=faint>And {rest}, in the table above only.</p></section>"
+        yield f"<section><p class='faint'>And {rest}, in the table above only.</p></section>"
     if document.waivers:
         yield _waivers(document.waivers)
     yield _limits(document)
@@ -69,28 +69,29 @@ def _page(document: ReviewDocument) -> Iterator[str]:
 def _facts(pairs: Sequence[Pair]) -> str:
     rows = []
     for name, value in pairs:
-        own = " class=digest" if name == "SHA-256" else ""
+        own = " class='digest'" if name == "SHA-256" else ""
         rows.append(f"<dt>{escape(name)}</dt><dd{own}>{escape(value)}</dd>")
-    return f"<dl class=facts>{''.join(rows)}</dl>"
+    return f"<dl class='facts'>{''.join(rows)}</dl>"
 
 
 def _layout(layout: LayoutSection, number: int) -> str:
     bars = "".join(
-        f"<div class=bars><h3>{escape(one.label)}</h3>{bars_svg(one)}"
-        f"<p class='faint small'>{escape(one.alternative)}</p></div>"
+        f"<div class='bars'><h3>{escape(one.label)}</h3>{bars_svg(one)}"
+        f"<p class='faint small'>{escape(one.saying)}</p></div>"
         for one in layout.bars
     )
     parts = [
         f'<section id="layout-{number}">',
         f"<div><h2>{escape(layout.name)}</h2><p>{escape(layout.verdict)}</p></div>",
-        f"<div class=figures>{''.join(map(_figure, layout.figures))}</div>",
-        f"<div class=columns>{_facts(layout.facts)}<div class=part>{bars}</div></div>",
+        f"<div class='figures'>{''.join(map(_figure, layout.figures))}</div>",
+        f"<div class='columns'>{_facts(layout.facts)}<div class='part'>{bars}</div></div>",
     ]
     if layout.findings:
         items = "".join(map(_finding, layout.findings))
-        parts.append(f"<div class=part><h2>Findings</h2><ol class=findings>{items}</ol>")
+        parts.append("<div class='part'><h3 class='large'>Findings</h3>")
+        parts.append(f"<ol class='findings'>{items}</ol>")
         if layout.findings_left_out:
-            parts.append(f"<p class=faint>And {layout.findings_left_out:,} more.</p>")
+            parts.append(f"<p class='faint'>And {layout.findings_left_out:,} more.</p>")
         parts.append("</div>")
     if layout.rows:
         parts.append(island_table(layout))
@@ -102,7 +103,7 @@ def _figure(figure: Figure) -> str:
     caption = f"<figcaption>{escape(figure.caption)}</figcaption>" if figure.caption else ""
     return (
         f'<figure><img width="{width}" height="{height}" alt="{escape(figure.alternative)}" '
-        f'src="{_data(figure)}">{caption}</figure>'
+        f'src="{_data(figure)}"/>{caption}</figure>'
     )
 
 
@@ -116,10 +117,10 @@ def _finding(one: FindingBlock) -> str:
     kind = "finding" + (" shown" if one.figure else "") + (" waived-whole" if one.is_waived else "")
     waived = ", waived" if one.is_waived else ""
     words = [
-        f"<h3><span class=mark>{one.number}</span>{escape(one.title)}"
-        f"<span class=severity>{sign_svg(one.severity)}{WORD[one.severity]}{waived}</span></h3>",
-        f"<p class=lead>{escape(one.what)}</p>",
-        *(f"<p class=waived>{escape(line)}</p>" for line in one.status),
+        f"<h4><span class='mark'>{one.number}</span>{escape(one.title)}"
+        f"<span class='severity'>{sign_svg(one.severity)}{WORD[one.severity]}{waived}</span></h4>",
+        f"<p class='lead'>{escape(one.what)}</p>",
+        *(f"<p class='waived'>{escape(line)}</p>" for line in one.status),
     ]
     if one.same_as:
         words.append(f"<p class='faint small'>Why, and what to do: as under {one.same_as}.</p>")
@@ -130,7 +131,7 @@ def _finding(one: FindingBlock) -> str:
             f"<p class='faint small'>{escape(one.how)}</p>",
         ]
     figure = _figure(one.figure) if one.figure else ""
-    return f'<li class="{kind}">{figure}<div class=words>{"".join(words)}</div></li>'
+    return f"<li class='{kind}'>{figure}<div class='words'>{''.join(words)}</div></li>"
 
 
 def _notes(notes: Sequence[NoteLine]) -> str:
@@ -138,36 +139,36 @@ def _notes(notes: Sequence[NoteLine]) -> str:
     adrift = [note for note in notes if not note.place]
     parts = ["<section><h2>Notes</h2>"]
     if here:
-        parts.append(f"<ol class=notes>{''.join(map(_note, here))}</ol>")
+        parts.append(f"<ol class='notes'>{''.join(map(_note, here))}</ol>")
     if adrift:
         parts.append(
-            "<div class=part><h3>Adrift</h3><p class=faint>What these notes were pinned to is not "
-            f"in this pass.</p><ol class=notes>{''.join(map(_note, adrift))}</ol></div>"
+            "<div class='part'><h3>Adrift</h3><p class='faint'>What these notes were pinned to "
+            f"is not in this pass.</p><ol class='notes'>{''.join(map(_note, adrift))}</ol></div>"
         )
     return "".join([*parts, "</section>"])
 
 
 def _note(note: NoteLine) -> str:
     place = f" on {note.place}" if note.place else ""
+    kind = note.state.replace(" ", "-")
     about = ", ".join(filter(None, (note.state, f"{note.meant}{place}", note.changed)))
-    text = escape(note.text) if note.text else "<span class=faint>No text</span>"
+    text = escape(note.text) if note.text else "<span class='faint'>No text</span>"
     return (
-        f'<li class="note {note.state.replace(" ", "-")}"><div><span class=mark>{note.mark}</span>'
-        f"</div><div><p class=text>{text}</p>"
-        f"<p class='faint small'>{escape(about)}</p></div></li>"
+        f"<li class='note {kind}'><div><span class='mark'>{note.mark}</span></div>"
+        f"<div><p class='text'>{text}</p><p class='faint small'>{escape(about)}</p></div></li>"
     )
 
 
 def _waivers(waivers: Sequence[WaiverLine]) -> str:
     rows = "".join(
-        f"<tr><td class=name>{escape(one.title)}<br><span class='faint small'>{escape(one.where)}"
-        f"</span></td><td>{escape(one.reason)}</td><td>{escape(one.by)}</td>"
-        f"<td>{escape(one.standing)}</td></tr>"
+        f"<tr><td class='name'>{escape(one.title)}<br/>"
+        f"<span class='faint small'>{escape(one.where)}</span></td>"
+        f"<td>{escape(one.reason)}</td><td>{escape(one.by)}</td><td>{escape(one.standing)}</td></tr>"
         for one in waivers
     )
     return (
-        "<section><h2>Waivers</h2><div class=wide tabindex=0><table><thead><tr><th>What"
-        f"<th>Reason<th>By<th>Now</tr></thead><tbody>{rows}</tbody></table></div></section>"
+        "<section><h2>Waivers</h2><div class='wide' tabindex='0'><table><thead><tr><th>What</th>"
+        f"<th>Reason</th><th>By</th><th>Now</th></tr></thead><tbody>{rows}</tbody></table></div></section>"
     )
 
 

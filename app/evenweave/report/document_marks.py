@@ -22,13 +22,17 @@ def sign_svg(severity: Severity) -> str:
 def counts_html(open_: Sequence[tuple[Severity, int]], waived: int) -> str:
     """Return counts behind their signs, for eyes and for screen readers."""
     parts = [
-        f"<span>{sign_svg(severity)}{count}<span class=hidden> {WORD[severity]}"
+        f"<span>{sign_svg(severity)}{count}<span class='hidden'> {WORD[severity]}"
         f"{'' if count == 1 else 's'}</span></span>"
         for severity, count in open_
     ]
     if waived:
-        parts.append(f"<span class=faint>{waived} waived</span>")
-    return f"<span class=counts>{' '.join(parts)}</span>" if parts else "<span class=faint>–</span>"
+        parts.append(f"<span class='faint'>{waived} waived</span>")
+    return (
+        f"<span class='counts'>{' '.join(parts)}</span>"
+        if parts
+        else "<span class='faint'>–</span>"
+    )
 
 
 def meter_svg(low: float, high: float, *, zero: float) -> str:
@@ -52,7 +56,8 @@ def bars_svg(bars: Bars) -> str:
     foot = _TOP + _HEIGHT
     total = foot + _STRIPE + 18
     parts = [
-        f'<svg viewBox="0 0 {_WIDTH} {total}" role="img" aria-label="{escape(bars.alternative)}">'
+        f'<svg viewBox="0 0 {_WIDTH} {total}" role="img" '
+        f'aria-label="{escape(f"Histogram. {bars.label}: {bars.saying}")}">'
     ]
     for number, (share, colour) in enumerate(zip(bars.share, bars.colour, strict=True)):
         red, green, blue = colour.tolist()

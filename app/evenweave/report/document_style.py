@@ -22,10 +22,11 @@ body {
   font: 16px/1.5 system-ui, "Segoe UI", "Helvetica Neue", "DejaVu Sans", sans-serif;
   font-variant-numeric: tabular-nums; overflow-wrap: anywhere;
 }
-h1, h2, h3, p, dl, ol, figure, table { margin: 0; }
+h1, h2, h3, h4, p, dl, ol, figure, table { margin: 0; }
 h1 { font-size: clamp(1.6rem, 5vw, 2.3rem); line-height: 1.15; font-weight: 650; }
 h2 { font-size: 1.35rem; line-height: 1.25; font-weight: 650; }
-h3 { font-size: 1rem; font-weight: 650; }
+h3, h4 { font-size: 1rem; font-weight: 650; }
+h3.large { font-size: 1.2rem; }
 a { color: inherit; text-decoration-color: var(--mid); text-underline-offset: 3px; }
 a:focus-visible { outline: 2px solid var(--text); outline-offset: 2px; }
 .faint { color: var(--faint); }
@@ -81,7 +82,7 @@ td.meter { min-width: 7em; white-space: nowrap; }
   .finding.shown { grid-template-columns: 300px minmax(0, 1fr); }
   .finding figure { order: 0; }
 }
-.finding h3 { display: flex; align-items: baseline; gap: .1em; flex-wrap: wrap; }
+.finding h4 { display: flex; align-items: baseline; gap: .1em; flex-wrap: wrap; }
 .finding .words { display: grid; gap: 6px; align-content: start; }
 .finding .lead { font-size: 1.02rem; }
 .mark { display: inline-block; min-width: 1.65em; padding: 0 .4em; margin-right: .55em;
@@ -116,7 +117,7 @@ td.meter { min-width: 7em; white-space: nowrap; }
   .columns { grid-template-columns: 1fr 1fr; }
   .limits { columns: 2; }
   figure, .finding, .note, tr, .bars { break-inside: avoid; }
-  h2, h3, caption { break-after: avoid; }
+  h2, h3, h4, caption { break-after: avoid; }
   .finding.shown { grid-template-columns: 54mm minmax(0, 1fr); }
   .finding figure { order: 0; }
   .wide { overflow: visible; }

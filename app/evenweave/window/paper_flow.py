@@ -25,7 +25,6 @@ INK, QUIET, LINE, BAR = QColor("#1d1b19"), QColor("#5a5650"), QColor("#c9c6c1"),
 EDGE_PT, FOOT_PT = 42.0, 28.0
 PLAIN, SMALL, HEAD, TITLE = 9.2, 7.8, 13.0, 22.0
 _POINTS_PER_INCH = 72
-_LINE_HEIGHT = 1.0
 
 
 @cache
@@ -195,6 +194,8 @@ class Flow:
         font = QFont(_family())
         font.setPixelSize(max(round(size * self._scale), 1))
         font.setBold(bold)
+        # Letters drawn as one would not be found by those who search the page for a word.
+        font.setFeature(QFont.Tag("liga"), 0)
         font.setHintingPreference(QFont.HintingPreference.PreferNoHinting)
         return font
 

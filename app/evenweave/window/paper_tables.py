@@ -195,7 +195,7 @@ def bars(flow: Flow, one: Bars) -> None:
         x = min(max(x, flow.left + wide / 2), flow.left + flow.width - wide / 2)
         _centred(flow, words, x, foot + stripe + 2)
     flow.y = foot + stripe + 13
-    flow.words(one.alternative, SMALL, colour=QUIET, after=8)
+    flow.words(one.saying, SMALL, colour=QUIET, after=8)
 
 
 def _centred(flow: Flow, words: str, x: float, y: float) -> None:
