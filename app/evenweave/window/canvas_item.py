@@ -143,7 +143,7 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
             replace(one, x=place.left() + one.x * per, y=place.top() + one.y * per)
             for one in flat_callouts(self.pins, view)
         ]
-        self.placed = placed_pins(callouts)
+        self.placed = placed_pins(callouts, place)
         painter.setClipRect(place)
         draw_pins(painter, self.placed, self.chosen_pin)
 

@@ -44,14 +44,19 @@ class PlacedPin:
         return QRectF(self.middle.x() - half, self.middle.y() - RADIUS, 2 * half, 2 * RADIUS)
 
 
-def placed_pins(callouts: Sequence[Callout]) -> tuple[PlacedPin, ...]:
-    """Put each badge above its place, or to another side where one is already."""
+def placed_pins(callouts: Sequence[Callout], room: QRectF) -> tuple[PlacedPin, ...]:
+    """Put each badge above its place; to another side where there is one, or no room.
+
+    Places outside the room have no pin.
+    """
     placed: list[PlacedPin] = []
     for one in callouts:
-        choices = (PlacedPin(one, _middle(one, turn, r)) for r in _REACHES for turn in _TURNS)
-        first = PlacedPin(one, _middle(one, 0, 1.0))
-        free = (pin for pin in choices if not any(_meet(pin.box, other.box) for other in placed))
-        placed.append(next(free, first))
+        if not room.contains(QPointF(one.x, one.y)):
+            continue
+        choices = [PlacedPin(one, _middle(one, turn, r)) for r in _REACHES for turn in _TURNS]
+        inside = [pin for pin in choices if room.contains(pin.box)] or choices[:1]
+        free = (pin for pin in inside if not any(_meet(pin.box, other.box) for other in placed))
+        placed.append(next(free, inside[0]))
     return tuple(placed)
 
 

@@ -250,7 +250,8 @@ class SolidView(QWidget):
         ratio = self.devicePixelRatioF() / self._step
         size = max(round(self.width() * ratio), 1), max(round(self.height() * ratio), 1)
         seen = seen_callouts(self._pins, self._renderer, self.camera, size)
-        self.placed = placed_pins([replace(one, x=one.x / ratio, y=one.y / ratio) for one in seen])
+        callouts = [replace(one, x=one.x / ratio, y=one.y / ratio) for one in seen]
+        self.placed = placed_pins(callouts, QRectF(self.rect()))
 
     # The pointer.
 
