@@ -1,0 +1,211 @@
+"""What can be tried, as work for the background: a trial in, a longer trial out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from evenweave.check.numbers import counted, several
+from evenweave.layout.layout import Layout
+from evenweave.progress import Progress, within
+from evenweave.trial.attainable import apply_unmirror, apply_unwrap
+from evenweave.trial.corner_uvs import CornerUvs
+from evenweave.trial.cut import CutProposal, apply_cut
+from evenweave.trial.document import Trial, applied, step
+from evenweave.trial.in_order import in_order
+from evenweave.trial.island_mesh import IslandMesh, aspect_of, island_meshes
+from evenweave.trial.level import LevelWish, level
+from evenweave.trial.pack import Packing
+from evenweave.trial.safe_fixes import fix_safely
+from evenweave.trial.sew import SewProposal, apply_sew
+from evenweave.trial.straighten import StraightenAdvice
+from evenweave.trial.worker import NoAdvice, Wish, Worker
+
+ISLAND_SECONDS = 20.0
+_SOLVING = 0.7  # of the time; measuring the copy takes the rest
+
+
+@dataclass(frozen=True, eq=False)
+class Tried:
+    """The trial after a job, and sentences on what was left undone."""
+
+    trial: Trial
+    said: tuple[str, ...] = ()
+
+
+Job = Callable[[Trial, Worker, Progress], Tried]
+_Solve = Callable[[IslandMesh, Worker, Wish], CornerUvs]
+
+
+def unwrapping(layout: int, islands: Sequence[int]) -> Job:
+    """Unwrap islands again with the same seams."""
+
+    def solve(island: int, mesh: IslandMesh, worker: Worker, wish: Wish) -> CornerUvs:
+        return apply_unwrap(mesh, worker, seconds=ISLAND_SECONDS, is_wanted=wish)
+
+    return partial(_by_island, layout, islands, "unwrap {} again", solve)
+
+
+def cutting(layout: int, cuts: Mapping[int, CutProposal]) -> Job:
+    """Cut islands open as proposed for each, and unwrap them."""
+
+    def solve(island: int, mesh: IslandMesh, worker: Worker, wish: Wish) -> CornerUvs:
+        return apply_cut(mesh, cuts[island], worker, seconds=ISLAND_SECONDS, is_wanted=wish)
+
+    return partial(_by_island, layout, tuple(cuts), "cut {} open", solve)
+
+
+def unmirroring(layout: int, islands: Sequence[int]) -> Job:
+    """Turn mirrored islands round."""
+
+    def solve(island: int, mesh: IslandMesh, worker: Worker, wish: Wish) -> CornerUvs:
+        return apply_unmirror(mesh)
+
+    return partial(_by_island, layout, islands, "mirror {}", solve)
+
+
+def sewing(layout: int, sews: Sequence[SewProposal]) -> Job:
+    """Sew as proposed; no island may be in two of the proposals."""
+
+    def job(trial: Trial, worker: Worker, progress: Progress) -> Tried:
+        judged = trial.review.layouts[layout]
+        solving = within(progress, 0.0, _SOLVING)
+        done = 0
+
+        def look() -> None:
+            solving(done / len(sews), "sewing")
+
+        def one(sew: SewProposal, wish: Wish) -> CornerUvs | str:
+            try:
+                return apply_sew(judged.layout, judged.measures, sew, worker, is_wanted=wish)
+            except NoAdvice as refusal:
+                return refusal.reason
+
+        changes: list[CornerUvs] = []
+        reasons: list[str] = []
+        for found in in_order(worker, (partial(one, sew) for sew in sews), look):
+            done += 1
+            (changes if isinstance(found, CornerUvs) else reasons).append(found)  # type: ignore[attr-defined]
+        names = judged.layout.island_name
+        pairs = [" and ".join(dict.fromkeys(names[k] for k in sew.islands)) for sew in sews]
+        words = f"sew {pairs[0]}" if len(pairs) == 1 else f"sew {counted(len(pairs), 'seam')}"
+        return _stepped(trial, layout, words, changes=changes, reasons=reasons, progress=progress)
+
+    return job
+
+
+def straightening(layout: int, strips: Sequence[StraightenAdvice]) -> Job:
+    """Put the straight version of strips in their places."""
+
+    def job(trial: Trial, worker: Worker, progress: Progress) -> Tried:
+        names = _names(trial.review.layouts[layout].layout, [one.island for one in strips])
+        changes = [one.change for one in strips]
+        return _stepped(trial, layout, f"straighten {names}", changes=changes, progress=progress)
+
+    return job
+
+
+def levelling(layout: int, islands: Sequence[int], *, to_target: bool) -> Job:
+    """Scale islands to the density their importance deserves; all of them if none is named.
+
+    to_target : to the density of the limits instead of keeping the area
+    """
+
+    def job(trial: Trial, worker: Worker, progress: Progress) -> Tried:
+        judged = trial.review.layouts[layout]
+        density = judged.target_density if to_target or islands else None
+        wish = LevelWish(density=density, importance=tuple(judged.island_importance.tolist()))
+        measures = judged.measures
+        found = level(judged.layout, measures.tile, wish, stacks=measures.stacks)
+        change = found.change
+        if islands:
+            change = _only(judged.layout, islands, change)
+        words = "level densities" + (f" of {_names(judged.layout, islands)}" if islands else "")
+        if not len(change.corner):
+            raise NoAdvice("every island has its density already")
+        return _stepped(trial, layout, words, changes=[change], progress=progress)
+
+    return job
+
+
+def packing(layout: int, placed: Packing) -> Job:
+    """Take over a packing."""
+
+    def job(trial: Trial, worker: Worker, progress: Progress) -> Tried:
+        return _stepped(trial, layout, "pack", changes=[placed.change], progress=progress)
+
+    return job
+
+
+def fixing(trial: Trial, worker: Worker, progress: Progress) -> Tried:
+    """Fix what is safe, in all layouts."""
+    fixed = fix_safely(trial, worker, progress=progress)
+    return Tried(fixed.trial, fixed.said)
+
+
+def _by_island(
+    layout: int,
+    islands: Sequence[int],
+    words: str,
+    solve: Callable[[int, IslandMesh, Worker, Wish], CornerUvs],
+    trial: Trial,
+    worker: Worker,
+    progress: Progress,
+) -> Tried:
+    """Solve for each island, as many at a time as the worker can; what fails is told."""
+    judged = trial.review.layouts[layout]
+    one, solving, done = judged.layout, within(progress, 0.0, _SOLVING), 0
+
+    def look() -> None:
+        solving(done / len(islands), f"island {done + 1:,} of {len(islands):,}")
+
+    def attempt(island: int, mesh: IslandMesh, wish: Wish) -> CornerUvs | NoAdvice:
+        try:
+            return solve(island, mesh, worker, wish)
+        except NoAdvice as refusal:
+            return refusal
+
+    meshes = island_meshes(one, islands, aspect=aspect_of(judged.measures.tile))
+    jobs = (partial(attempt, *pair) for pair in zip(islands, meshes, strict=True))
+    changes, reasons = [], []
+    for island, found in zip(islands, in_order(worker, jobs, look), strict=True):
+        done += 1
+        if isinstance(found, CornerUvs):
+            changes.append(found)
+        else:
+            reasons.append(f"{one.island_name[island]}: {found.reason}")
+    text = words.format(_names(one, islands))
+    return _stepped(trial, layout, text, changes=changes, reasons=reasons, progress=progress)
+
+
+def _stepped(
+    trial: Trial,
+    layout: int,
+    words: str,
+    *,
+    changes: Sequence[CornerUvs],
+    reasons: Sequence[str] = (),
+    progress: Progress,
+) -> Tried:
+    """Make one step of all changes. Raises NoAdvice where there are none."""
+    if not changes:
+        raise NoAdvice("; ".join(reasons[:3]) or "there is nothing to try")
+    said = tuple(f"Left as it is, {reason}." for reason in reasons)
+    measuring = within(progress, _SOLVING, 1.0)
+    return Tried(applied(trial, step(words, layout, changes), measuring), said)
+
+
+def _only(layout: Layout, islands: Iterable[int], change: CornerUvs) -> CornerUvs:
+    """Return the part of a change that concerns some islands."""
+    face = np.searchsorted(layout.face_start, change.corner, side="right") - 1
+    is_wanted = np.isin(layout.face_island[face], list(islands))
+    return CornerUvs.of(change.corner[is_wanted], change.uv[is_wanted])
+
+
+def _names(layout: Layout, islands: Sequence[int]) -> str:
+    if len(islands) > 3:
+        return counted(len(islands), "island")
+    return several([layout.island_name[island] for island in islands], len(islands))
