@@ -18,10 +18,12 @@ from evenweave.mesh.asset import Asset, Unit
 from evenweave.raster.look import Look
 from evenweave.report.scene import Scene
 from evenweave.review import Grouping, LayoutReview, Review
+from evenweave.window.advising import Advising
 from evenweave.window.island_rows import IslandRows
 from evenweave.window.lane import Lane
 from evenweave.window.notebook import Notebook
 from evenweave.window.preparation import Opened, Prepared, opened, rejudged, remeasured, reread
+from evenweave.window.trials import Trials, successors
 
 
 class Session(QObject):
@@ -54,6 +56,7 @@ class Session(QObject):
         self.exports = Lane(self)
         self.colouring = Lane(self)
         self.placing = Lane(self)
+        self.walking = Lane(self)
         self.lane.ended.connect(self._on_lane_ended)
         self.lane.failed.connect(self._on_lane_failed)
         self.undo_stack = QUndoStack(self)
@@ -69,23 +72,35 @@ class Session(QObject):
         self._is_settling = False
         self._opening: Path | None = None
         self.notebook = Notebook(self)
+        self.trials = Trials(self)
+        self.advising = Advising(self)
+        self.may_leave: Callable[[], bool] = lambda: True
 
     # What is open and shown.
 
     @property
-    def review(self) -> Review | None:
-        """The review shown, or None before the first file."""
+    def original(self) -> Review | None:
+        """The review of the file as it is, or None before the first file."""
         return self._prepared.review if self._prepared else None
+
+    @property
+    def _showing(self) -> Prepared | None:
+        return self.trials.showing or self._prepared
+
+    @property
+    def review(self) -> Review | None:
+        """The review shown, of the file or of a trial, or None before the first file."""
+        return self._showing.review if self._showing else None
 
     @property
     def rows(self) -> IslandRows | None:
         """The shown layout's islands as a table."""
-        return self._prepared.rows[self._layout_index] if self._prepared and self.shown else None
+        return self._showing.rows[self._layout_index] if self._showing and self.shown else None
 
     @property
     def scene(self) -> Scene | None:
         """The review ready to be drawn."""
-        return self._prepared.scene if self._prepared else None
+        return self._showing.scene if self._showing else None
 
     @property
     def opening(self) -> Path | None:
@@ -145,26 +160,34 @@ class Session(QObject):
 
         Limits edited by hand stay in force as long as the same limits file applies.
         """
+        if not self._may_go():
+            return
         known, edited = self._found, self._limits
         self._opening = path
         self.lane.submit(lambda told: opened(path, known, edited, told), self._take_opened)
 
     def reread(self) -> None:
         """Read the open file again, keeping limits, layout and selection."""
-        review, limits = self.review, self._limits
-        if review is not None:
+        review, limits = self.original, self._limits
+        if review is not None and self._may_go():
             self.lane.submit(lambda told: reread(review, limits, told), self._take_remeasured)
 
     def choose_grouping(self, grouping: Grouping) -> None:
         """Look at the asset by another UV set or with other materials merged."""
-        if self.review is not None and grouping != self._grouping:
-            self._remeasure(self.review.asset, grouping)
+        review = self.original
+        if review is not None and grouping != self._grouping and self._may_go():
+            self._remeasure(review.asset, grouping)
 
     def choose_unit(self, metres: float) -> None:
         """Take another length for one unit of the file."""
-        if self.review is not None and self.review.asset.unit.metres != metres:
+        review = self.original
+        if review is not None and review.asset.unit.metres != metres and self._may_go():
             unit = Unit(metres, is_stated=False)
-            self._remeasure(replace(self.review.asset, unit=unit), self._grouping)
+            self._remeasure(replace(review.asset, unit=unit), self._grouping)
+
+    def _may_go(self) -> bool:
+        """Whether a trial, which ends where the mesh is another, may be lost."""
+        return not self.trials.is_unsaved or self.may_leave()
 
     def _remeasure(self, asset: Asset, grouping: Grouping) -> None:
         limits = self._limits
@@ -199,7 +222,10 @@ class Session(QObject):
     def close(self) -> None:
         """Write what is not kept yet and end the background work."""
         self.notebook.close()
-        for lane in (self.lane, self.pictures, self.exports, self.colouring, self.placing):
+        self.advising.close()
+        self.trials.close()
+        for lane in (self.lane, self.pictures, self.exports, self.colouring, self.placing,
+                     self.walking):  # fmt: skip
             lane.close()
         self.undo_stack.blockSignals(True)  # it tells of its own end when nobody listens any more
 
@@ -275,15 +301,18 @@ class Session(QObject):
         self.undo_stack.clear()
         self._prepared = opened.prepared
         self._warning = None
+        self.trials.follow()
         self.review_replaced.emit()
         self._show(0, ())
         if opened.problem is not None:
             self.problem_met.emit(opened.problem)
 
     def _take_remeasured(self, answer: Prepared) -> None:
-        before, names, review = self.shown, self._selected_names(), answer.review
-        self._grouping = review.grouping
+        before, names = self.shown, self._selected_names()
+        self._grouping = answer.review.grouping
         self._prepared = answer
+        self.trials.follow()
+        review = (self._showing or answer).review
         self.review_replaced.emit()
         layouts = [one.layout.name for one in review.layouts]
         same = before is not None and before.layout.name in layouts
@@ -291,6 +320,14 @@ class Session(QObject):
         known = {name: k for k, name in enumerate(review.layouts[index].layout.island_name)}
         selection = tuple(sorted(known[name] for name in names if name in known))
         self._show(index, selection, keep=self._warning)
+
+    def take_switch(self, was: LayoutReview | None) -> None:
+        """Take that a trial is shown, or no longer; what is selected follows its faces."""
+        self.review_replaced.emit()
+        shown, selection = self.shown, self._selection
+        if was is not None and shown is not None:
+            selection = successors(was.layout, shown.layout, selection)
+        self._show(self._layout_index, selection, keep=self._warning)
 
     def _show(
         self, index: int, selection: tuple[int, ...], *, keep: LayoutWarning | None = None
@@ -332,7 +369,7 @@ class Session(QObject):
 
     def _settle(self) -> None:
         """Go back in the undo stack, or on, to the limits that the shown review was judged by."""
-        review, stack = self.review, self.undo_stack
+        review, stack = self.original, self.undo_stack
         if review is None or self._limits == review.limits:
             return
         self._is_settling = True
