@@ -138,6 +138,34 @@ class Orbit:
         """Return the camera nearer (factor above 1) or farther."""
         return replace(self, distance=max(self.distance / factor, 1e-9))
 
+    def facing(self, normal: FloatArray) -> Orbit:
+        """Return the camera turned to look at a surface with this unit normal (3,).
+
+        It stays as it is where it sees that surface at less than 45 degrees already.
+        """
+        if float(self.axes()[2] @ normal) > math.cos(math.radians(45.0)):
+            return self
+        x, y, z = (float(part) for part in normal)
+        ahead, up = (-y, z) if self.up_axis == "z" else (z, y)
+        pitch = math.asin(min(max(up, -1.0), 1.0))
+        return replace(
+            self,
+            yaw=math.atan2(x, ahead) % (2 * math.pi),
+            pitch=min(max(pitch, -_PITCH_LIMIT), _PITCH_LIMIT),
+        )
+
+    def towards(self, goal: Orbit, share: float) -> Orbit:
+        """Return a camera between this one (share 0) and another (1); it turns the short way."""
+        target = np.array(self.target) * (1 - share) + np.array(goal.target) * share
+        turn = (goal.yaw - self.yaw + math.pi) % (2 * math.pi) - math.pi
+        return replace(
+            goal,
+            yaw=goal.yaw if share >= 1.0 else self.yaw + turn * share,
+            pitch=self.pitch + (goal.pitch - self.pitch) * share,
+            distance=self.distance ** (1 - share) * goal.distance**share,
+            target=(float(target[0]), float(target[1]), float(target[2])),
+        )
+
     def fitted(self, low: FloatArray, high: FloatArray, aspect: float = 1.0) -> Orbit:
         """Return the camera turned as it is that just sees the box from low (3,) to high (3,).
 

@@ -49,6 +49,19 @@ def kind_corners(scene: FlatScene) -> tuple[IntArray, ...]:
     return seams.hard_inside, frozen(flat.astype(np.int32)), layout.edges.nonmanifold
 
 
+def kind_lengths_m(scene: FlatScene) -> tuple[float, float, float]:
+    """Return the length in metres of each of SEAM_KINDS, every edge once."""
+    seams, layout = scene.review.measures.seams, scene.layout
+    ends = edge_ends(layout, layout.edges.nonmanifold, layout.corner_point)
+    ends = np.unique(np.sort(ends, axis=1), axis=0)
+    way = layout.point_m[ends[:, 1]] - layout.point_m[ends[:, 0]]
+    return (
+        float(seams.hard_inside_m.sum()),
+        float(seams.length_m[is_needless(seams)].sum()),
+        float(np.linalg.norm(way, axis=1).sum()),
+    )
+
+
 @dataclass(frozen=True, eq=False)
 class KindLines:
     """The lines of every kind, in the texture and on the object."""

@@ -10,10 +10,12 @@ from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from evenweave.raster.look import COLOURS
+from evenweave.report.layers import mip_levels
 from evenweave.window.session import Session
 from evenweave.window.words import colours_word
 
 Act = Callable[[], object]
+FIRST_MIP = 3
 
 
 class Actions(QObject):
@@ -91,7 +93,10 @@ class Actions(QObject):
             self._add_toggle("ellipses", self.tr("Elli&pses"), "D"),
             self._add_toggle("texel_grid", self.tr("&Texels"), "T"),
             self._add_toggle("flips", self.tr("&Flips"), "F"),
+            self._add_toggle("halos", self.tr("&Halos"), "H"),
+            self._add_toggle("seam_kinds", self.tr("Seam &kinds"), "K"),
         )
+        self.mips = self._add_mips()
 
     def _add_toggle(self, name: str, text: str, key: str) -> QAction:
         tips = {
@@ -101,12 +106,45 @@ class Actions(QObject):
             "ellipses": self.tr("Ellipses of distortion"),
             "texel_grid": self.tr("Texel grid when close"),
             "flips": self.tr("Hatching on flipped triangles"),
+            "halos": self.tr("Required padding and margin round islands"),
+            "seam_kinds": self.tr("Hard edges without a seam, needless seams, non-manifold edges"),
         }
         action = self.add(self.tr("Look"), text, lambda: None, key=key, tip=tips[name])
         action.setCheckable(True)
         action.setData(name)
         action.toggled.connect(lambda on: self.session.change_look(**{name: on}))
         return action
+
+    def _add_mips(self) -> QAction:
+        """Add the toggle of mip blocks and the keys that change their level."""
+        heading = self.tr("Look")
+        toggle = self.add(
+            heading, self.tr("Mip &blocks"), lambda: None, key="M",
+            tip=self.tr("Texel blocks of a mip level; those of several islands are crossed"),
+        )  # fmt: skip
+        toggle.setCheckable(True)
+        toggle.toggled.connect(self._on_mips_toggled)
+        self.coarser = self.add(
+            heading, self.tr("Coarser mip level"), partial(self._step_mip, 1), key="U"
+        )
+        self.finer = self.add(
+            heading, self.tr("Finer mip level"), partial(self._step_mip, -1), key="J"
+        )
+        return toggle
+
+    def _on_mips_toggled(self, on: bool) -> None:
+        if on != (self.session.look.mip is not None):
+            self.session.change_look(mip=FIRST_MIP if on else None)
+
+    def _step_mip(self, step: int) -> None:
+        level, scene = self.session.look.mip, self.session.scene
+        if level is None or scene is None or not scene.flats:
+            self.session.change_look(mip=FIRST_MIP)
+            return
+        flat = scene.flats[self.session.layout_index]
+        levels = mip_levels(flat.review.measures.tile, len(flat.tiles))
+        level = min(max(level, levels.start), levels.stop - 1) + step
+        self.session.change_look(mip=min(max(level, levels.start), levels.stop - 1))
 
     def _on_clear_triggered(self) -> None:
         if self.session.lane.is_busy:
@@ -126,3 +164,4 @@ class Actions(QObject):
             action.setChecked(action.data() == look.colours)
         for action in (self.checker, *self.toggles):
             action.setChecked(bool(getattr(look, action.data())))
+        self.mips.setChecked(look.mip is not None)

@@ -18,12 +18,14 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from evenweave.check.warning import LayoutWarning
+from evenweave.measure.results import WorstSpot
 from evenweave.raster.colours import GROUND_OUTSIDE
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import Marks
 from evenweave.report.pins import Pin
 from evenweave.report.places import place_bounds
 from evenweave.report.scene import Bounds
+from evenweave.report.spot_marks import spot_bounds
 from evenweave.window.canvas_item import LayoutItem
 from evenweave.window.framing import Glide
 from evenweave.window.palette import GRID, current
@@ -120,6 +122,16 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         """Point out a warning's places; None for none."""
         self._mark(replace(self.item.marks, warning=warning))
 
+    def set_seam(self, row: int) -> None:
+        """Point out both sides of a seam, by its row; -1 for none."""
+        self._mark(replace(self.item.marks, seam=row))
+
+    def show_spot(self, spot: WorstSpot | None) -> None:
+        """Point out one of the worst spots and move there; None for none."""
+        self._mark(replace(self.item.marks, spot=spot))
+        if spot is not None and self.item.coloured is not None:
+            self.frame_bounds(spot_bounds(self.item.coloured.flat, spot))
+
     def set_pins(self, pins: tuple[Pin, ...], chosen: str) -> None:
         """Show the pins of notes, one of them chosen."""
         self.item.pins, self.item.chosen_pin = pins, chosen
@@ -161,6 +173,12 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         """u0, v0, u1, v1 of what is seen."""
         seen = self.getPlotItem().getViewBox().viewRect()
         return seen.left(), seen.top(), seen.right(), seen.bottom()
+
+    @property
+    def tiles_per_px(self) -> float:
+        """How much of a tile one pixel of the display shows."""
+        box = self.getPlotItem().getViewBox()
+        return float(box.viewRect().width() / max(box.sceneBoundingRect().width(), 1.0))
 
     def home(self, *, is_sudden: bool = False) -> None:
         """Show the tiles in use."""

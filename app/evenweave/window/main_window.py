@@ -56,7 +56,9 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self.commands = Actions(session, self)
         self.dialogs = Dialogs(session, settings, self)
-        look_bar = LookBar(session, self.commands.checker, self.commands.toggles, self)
+        look_bar = LookBar(
+            session, self.commands.checker, (*self.commands.toggles, self.commands.mips), self
+        )
         self.views = Views(session, look_bar, self)
         self.pictures = PictureExport(session, settings, self.views, window=self)
         self.own = WindowActions(
@@ -112,6 +114,7 @@ class MainWindow(QMainWindow):
         step = own.add_panel_action(self.tr("&Next panel"), self._on_step_triggered, "F6")
         find = own.add_panel_action(self.tr("&Find islands"), self._on_find_triggered, "Ctrl+F")
         self._add_sorting()
+        own.add_walk(self.views.walk)
         self.note_actions = NoteActions(
             self.commands,
             self.noting,
@@ -144,6 +147,8 @@ class MainWindow(QMainWindow):
         self.noting.told.connect(self._on_pictures_told)
         self.pictures.failed.connect(self._on_session_problem_met)
         self.views.cursor_moved.connect(self.status.tell_cursor)
+        self.views.seams.told.connect(self.status.tell_seam)
+        self.views.walk.told.connect(self.status.tell_spot)
         self.beside.toggled.connect(self.views.set_beside)
         self.start.open_asked.connect(self.dialogs.open_file)
         self.start.sample_asked.connect(self.dialogs.open_sample)

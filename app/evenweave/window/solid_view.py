@@ -24,12 +24,14 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from evenweave.check.warning import LayoutWarning
+from evenweave.measure.results import WorstSpot
 from evenweave.raster.camera import Orbit
 from evenweave.raster.colours import GROUND
 from evenweave.raster.solid import SolidRenderer
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import NOTHING, Marks, solid_paint
 from evenweave.report.pins import Pin, seen_callouts
+from evenweave.report.spot_marks import spot_box, spot_normal
 from evenweave.window.framing import Glide
 from evenweave.window.palette import GRID
 from evenweave.window.pins import PlacedPin, draw_pins, pin_at, placed_pins
@@ -121,6 +123,22 @@ class SolidView(QWidget):
         """Point out a warning's places; None for none."""
         self._mark(replace(self.marks, warning=warning))
 
+    def set_seam(self, row: int) -> None:
+        """Point out a seam's edge, by its row; -1 for none."""
+        self._mark(replace(self.marks, seam=row))
+
+    def show_spot(self, spot: WorstSpot | None) -> None:
+        """Point out one of the worst spots, move there and turn to face it; None for none."""
+        self._mark(replace(self.marks, spot=spot))
+        if spot is None or self._coloured is None:
+            return
+        box = spot_box(self._coloured.flat, spot)
+        normal = spot_normal(self._coloured.flat, spot)
+        start = self.camera if normal is None else self.camera.facing(normal)
+        if box is not None:
+            self._home_wanted = False
+            self._glide_to(start.fitted(*box, self._aspect))
+
     def set_pins(self, pins: tuple[Pin, ...], chosen: str) -> None:
         """Show the pins of notes whose places can be seen, one of them chosen."""
         self._pins, self._chosen_pin = pins, chosen
@@ -146,20 +164,19 @@ class SolidView(QWidget):
         if self._coloured is None:
             return
         low, high = self._coloured.scene.solid.bounds(self._coloured.layout_index, islands)
+        self._glide_to(self.camera.fitted(low, high, self._aspect), is_sudden=is_sudden)
+
+    @property
+    def _aspect(self) -> float:
+        return max(self.width(), 1) / max(self.height(), 1)
+
+    def _glide_to(self, goal: Orbit, *, is_sudden: bool = False) -> None:
         start = self.camera
-        aspect = max(self.width(), 1) / max(self.height(), 1)
-        goal = start.fitted(low, high, aspect)
 
         def move(share: float) -> None:
             if 0.0 < share < 1.0:
                 self._begin_moving()
-            target = np.array(start.target) * (1 - share) + np.array(goal.target) * share
-            distance = start.distance ** (1 - share) * goal.distance**share
-            self.camera = replace(
-                start,
-                target=(float(target[0]), float(target[1]), float(target[2])),
-                distance=distance,
-            )
+            self.camera = start.towards(goal, share)
             self.update()
 
         if is_sudden:
@@ -234,6 +251,7 @@ class SolidView(QWidget):
             coloured.look,
             layout_index=coloured.layout_index,
             colours=coloured.whole,
+            layers=coloured.layers,
             marks=self.marks,
             pixel_ratio=ratio,
         )
@@ -286,6 +304,12 @@ class SolidView(QWidget):
             return math.nan, math.nan
         u, v = weight @ layout.uv[layout.corner_uv[corner]] / total
         return float(u), float(v)
+
+    def tiles_per_px(self, triangle: int) -> float:
+        """How much of a tile one pixel shows where the pointer is; NaN where none is known."""
+        here = self._uv_at(self._last, triangle)
+        steps = (self._last + QPointF(1.0, 0.0), self._last + QPointF(0.0, 1.0))
+        return max(math.dist(here, self._uv_at(step, triangle)) for step in steps)
 
     def _island_of(self, triangle: int) -> int:
         coloured = self._coloured

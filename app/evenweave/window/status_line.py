@@ -13,6 +13,7 @@ from evenweave.window.palette import GRID, tabular
 from evenweave.window.session import Session
 
 _SHOW_AFTER_MS = 200
+_SPOT_MS = 20_000
 
 
 def readout(shown: LayoutReview, u: float, v: float, triangle: int, unit: str) -> tuple[str, ...]:
@@ -68,6 +69,10 @@ class StatusLine(QStatusBar):
             field.setFont(font)
             field.setMinimumWidth(field.fontMetrics().horizontalAdvance(sample) + GRID)
             self.addWidget(field)
+        self.seam = QLabel(self)
+        self.seam.setFont(font)
+        self.addWidget(self.seam, 1)
+        self.seam.hide()
         self.busy = BusySign(session, self)
         self.addPermanentWidget(self.busy)
 
@@ -80,6 +85,20 @@ class StatusLine(QStatusBar):
             texts = readout(shown, u, v, triangle, self._session.limits.density_unit)
         for field, text in zip(self.fields, texts, strict=True):
             field.setText(text)
+
+    def tell_seam(self, sentence: str) -> None:
+        """Say what seam is under the pointer, in place of what the island is there."""
+        self.seam.setText(sentence)
+        for field in self.fields[2:]:
+            field.setVisible(not sentence)
+        self.seam.setVisible(bool(sentence))
+
+    def tell_spot(self, sentence: str) -> None:
+        """Say which of the worst places is shown; "" for none."""
+        if sentence:
+            self.showMessage(sentence, _SPOT_MS)
+        else:
+            self.clearMessage()
 
 
 class BusySign(QWidget):

@@ -8,6 +8,7 @@ from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
 from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from evenweave.check.warning import LayoutWarning
+from evenweave.measure.results import WorstSpot
 from evenweave.notes.finding import Spot
 from evenweave.progress import Progress
 from evenweave.raster.camera import Orbit
@@ -19,10 +20,13 @@ from evenweave.window import figures
 from evenweave.window.canvas import UvCanvas
 from evenweave.window.colour_bar import ColourBar
 from evenweave.window.lane import Lane
+from evenweave.window.layer_bar import LayerBar
 from evenweave.window.look_bar import LookBar
 from evenweave.window.palette import GRID, title_font
+from evenweave.window.seam_pointer import SeamPointer
 from evenweave.window.session import Session
 from evenweave.window.solid_view import SolidView
+from evenweave.window.spot_walk import SpotWalk
 
 
 class Views(QWidget):
@@ -49,6 +53,9 @@ class Views(QWidget):
         self.canvas = UvCanvas(self)
         self.solid = self.solid_panel = SolidView(self)
         self.bar = ColourBar(self)
+        self.layers = LayerBar(session, self)
+        self.seams = SeamPointer(self.canvas, self.solid, self)
+        self.walk = SpotWalk(session, self)
         self.without_uvs = WithoutUvs(self)
         self.canvas_panel = QStackedWidget(self)
         self.canvas_panel.setProperty("role", "frame")
@@ -63,6 +70,7 @@ class Views(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(look_bar)
+        column.addWidget(self.layers)
         column.addWidget(self.splitter, 1)
         column.addWidget(self.bar)
         self._connect()
@@ -82,6 +90,7 @@ class Views(QWidget):
             view.cursor_moved.connect(self._on_view_cursor_moved)
             view.pin_clicked.connect(self.pin_clicked)
             view.menu_asked.connect(self._on_view_menu_asked)
+        self.walk.spot_chosen.connect(self._on_walk_spot_chosen)
         session.notebook.changed.connect(self._show_pins)
         session.notebook.note_chosen.connect(self._show_pins)
         session.notebook.place_asked.connect(self._on_notebook_place_asked)
@@ -140,7 +149,9 @@ class Views(QWidget):
             self.solid.set_colours(drawn)
         else:
             self.solid.show_layout(drawn)
-        self.bar.show_colours(drawn if drawn.flat.layout.island_count else None)
+        has_islands = drawn.flat.layout.island_count > 0
+        self.bar.show_colours(drawn if has_islands else None)
+        self.layers.show_colours(drawn if has_islands else None)
         self._drawn, self._place = drawn, (path, name)
         if self.is_current:
             self._on_session_selection_changed()
@@ -164,6 +175,7 @@ class Views(QWidget):
 
     def _clear_marks(self) -> None:
         """Take marks away before islands are counted anew."""
+        self.seams.clear()
         for view in (self.canvas, self.solid):
             view.set_selection(())
             view.set_hover(-1)
@@ -222,6 +234,11 @@ class Views(QWidget):
         if self.is_current:
             self.canvas.frame(islands)
             self.solid.frame(islands)
+
+    def _on_walk_spot_chosen(self, spot: WorstSpot | None) -> None:
+        if self.is_current or spot is None:
+            self.canvas.show_spot(spot)
+            self.solid.show_spot(spot)
 
     def _on_notebook_place_asked(self, spot: Spot) -> None:
         """Show a note's place, on another layout if it is there."""

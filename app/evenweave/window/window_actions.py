@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QMenuBar, QWidget
 
+from evenweave.report.worst import WALKED
 from evenweave.window.actions import Act, Actions
 from evenweave.window.dialogs import Dialogs
 from evenweave.window.palette import dress
 from evenweave.window.picture_export import PictureExport
+from evenweave.window.seam_words import walk_word
 from evenweave.window.settings import Settings
+from evenweave.window.spot_walk import SpotWalk
 
 
 class WindowActions(QObject):
@@ -52,6 +56,8 @@ class WindowActions(QObject):
         self._add_appearance("dark", self.tr("&Dark"))
         self.panels: dict[str, QAction] = {}
         self._sorting: list[QAction] = []
+        self._walking: tuple[QAction, ...] = ()
+        self.walks = QMenu(self.tr("&Worst places"), window)
         self.recent = QMenu(self.tr("Open &recent"), window)
         stack.indexChanged.connect(self._on_stack_index_changed)
         session.review_replaced.connect(self._on_session_review_replaced)
@@ -86,6 +92,28 @@ class WindowActions(QObject):
         action = self._actions.add(self.tr("Sort the islands"), text, act, key=key)
         self._sorting.append(action)
 
+    def add_walk(self, walk: SpotWalk) -> None:
+        """Add the actions that walk the worst places, and the choice of what is walked."""
+        heading = self.tr("Worst places")
+        add = self._actions.add
+        following = add(
+            heading, self.tr("&Next worst place"), lambda: walk.step(1), key="W",
+            tip=self.tr("Frame and mark the next worst place of what the colours show"),
+        )  # fmt: skip
+        previous = add(heading, self.tr("P&revious worst place"), lambda: walk.step(-1), key="Q")
+        self.walks.addActions([following, previous])
+        self.walks.addSeparator()
+        choice = QActionGroup(self)
+        for measure in ("", *WALKED):
+            action = add(heading, walk_word(measure), partial(walk.choose, measure))
+            action.setCheckable(True)
+            action.setChecked(measure == walk.wish)
+            choice.addAction(action)
+            self.walks.addAction(action)
+        self._actions.clear.triggered.connect(walk.clear)
+        self._walking = (following, previous)
+        self._on_session_review_replaced()
+
     def add_panel_action(self, text: str, act: Act, key: str) -> QAction:
         """Add another action that concerns the panels."""
         return self._actions.add(self.tr("Panels"), text, act, key=key)
@@ -109,9 +137,10 @@ class WindowActions(QObject):
         edit.addActions([self.limits, self.merge])
         view = bar.addMenu(self.tr("&View"))
         view.addMenu(self.tr("&Colours")).addActions(look.colours.actions())
-        view.addActions([look.checker, *look.toggles])
+        view.addActions([look.checker, *look.toggles, look.mips, look.coarser, look.finer])
         view.addSeparator()
         view.addActions([look.frame, look.overview])
+        view.addMenu(self.walks)
         view.addSeparator()
         view.addMenu(self.tr("S&ort the islands")).addActions(self._sorting)
         panels = bar.addMenu(self.tr("&Panels"))
@@ -134,7 +163,7 @@ class WindowActions(QObject):
 
     def _on_session_review_replaced(self) -> None:
         is_open = self._session.review is not None
-        for action in (self.reread, self.export, self.copy, self.merge):
+        for action in (self.reread, self.export, self.copy, self.merge, *self._walking):
             action.setEnabled(is_open)
 
     def _on_stack_index_changed(self) -> None:
