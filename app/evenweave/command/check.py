@@ -3,31 +3,45 @@
 from __future__ import annotations
 
 import argparse
+import json
+import os
 import traceback
-from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evenweave.check.warning import Severity
-from evenweave.command.options import add_options
+from evenweave.command.options import add_options, jobs
 from evenweave.command.terminal import complain, deliver
 from evenweave.errors import EvenweaveError, FileProblem
 
 if TYPE_CHECKING:
     from evenweave.limits_file import FoundLimits
-    from evenweave.report.machine import Outcome
+    from evenweave.report.gate import Gate, Judged
+    from evenweave.report.machine import Json, Outcome
 
 FOUND, UNREAD = 1, 2
+LARGEST_BASELINE_BYTES = 1 << 30
 
 EXAMPLES = """\
 examples:
   evenweave check lantern.obj
   evenweave check lantern.obj --explain
   evenweave check *.glb --tile 4096 --density 1024 --fail-on warning
-  evenweave check assets/*.usd --format json --output result.json
+  evenweave check assets "props/**/*.usd" --format sarif --output evenweave.sarif
+  evenweave check assets --format json --output known.json
+  evenweave check assets --baseline known.json --fail-on warning --format junit --output out.xml
+
+files:
+  A folder stands for all meshes in and below it. Patterns with *, ? and ** are understood where
+  the shell leaves them alone.
+
+baseline:
+  A warning is known where the earlier result names the same islands under the same check in the
+  same layout, no less gravely; islands are told by name, else by their place in the texture.
 
 exit code:
-  0  nothing as grave as --fail-on was found
+  0  nothing as grave as --fail-on was found (with --baseline: nothing new)
   1  something was
   2  a file could not be read (the others are still judged), or the command is wrong
 """
@@ -37,17 +51,20 @@ def add(commands: Any) -> None:
     """Add this command's parser."""
     parser: argparse.ArgumentParser = commands.add_parser(
         "check",
-        help="measure and judge files, as text, JSON or CSV",
+        help="measure and judge files, as text, JSON, CSV, SARIF or JUnit XML",
         description="Measure and judge the UV layouts of meshes, without a window.",
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="meshes to look at")
+    parser.add_argument(
+        "files", nargs="+", type=Path, metavar="FILE", help="meshes, patterns or folders"
+    )
     parser.add_argument(
         "--format",
-        choices=("text", "json", "csv"),
+        choices=("text", "json", "csv", "sarif", "junit"),
         default="text",
-        help="text for people, json for programs, csv for tables of islands (default: text)",
+        help="text for people, json for programs, csv for tables of islands, sarif and junit for "
+        "build servers (default: text)",
     )
     parser.add_argument(
         "--output", type=Path, metavar="PATH", help="write to a file instead of the terminal"
@@ -60,31 +77,89 @@ def add(commands: Any) -> None:
         help="exit with 1 if a note, warning or fault is found (default: fault)",
     )
     parser.add_argument(
+        "--baseline",
+        type=Path,
+        metavar="OLD.json",
+        help="an earlier result of --format json: fail only on what is not in it",
+    )
+    parser.add_argument(
         "--explain",
         action="store_true",
         help="in text, also say why each finding matters, what to do, and how it was measured",
+    )
+    parser.add_argument(
+        "--jobs",
+        type=jobs,
+        metavar="COUNT",
+        help="files to judge at the same time (default: one a processor, where it is worth it)",
     )
     add_options(parser)
     parser.set_defaults(run=run)
 
 
+@dataclass(frozen=True, eq=False)
+class _Task:
+    """One file to judge, as it is handed to a process."""
+
+    path: Path
+    arguments: argparse.Namespace
+    given: FoundLimits | None
+    gate: Gate
+
+
+@dataclass(frozen=True, eq=False)
+class _Answer:
+    """What became of a file: its piece of the output, the exit code, and a complaint."""
+
+    piece: Any
+    code: int
+    problem: str
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Judge every file, deliver the result, and return the exit code."""
+    from evenweave.command.crew import answers, crew_size
+    from evenweave.command.mesh_paths import mesh_paths
     from evenweave.command.opening import given_limits, refuse_overwriting
+    from evenweave.report.gate import Gate
 
-    refuse_overwriting(arguments.output, arguments.files)
+    paths = mesh_paths(arguments.files)
+    refuse_overwriting(arguments.output, paths)
     given = given_limits(arguments)
-    piece, whole = _format(arguments)
-    pieces, codes = [], [0]
-    for path in arguments.files:
-        # Only the piece is kept: reviews of a whole library would not fit into memory.
-        outcome = _opened(path, arguments, given)
-        pieces.append(piece(outcome))
-        codes.append(_code(outcome, Severity[arguments.fail_on.upper()]))
-        if outcome.problem is not None and (arguments.format != "text" or arguments.output):
-            complain(str(outcome.problem))
-    deliver(whole(pieces), arguments.output)
-    return max(codes)
+    known = _baseline(arguments.baseline) if arguments.baseline else None
+    level = Severity[arguments.fail_on.upper()]
+    tasks = [
+        _Task(path, arguments, given, Gate(level, known is not None, _entry(known, path)))
+        for path in paths
+    ]
+    done = answers(_answer, tasks, _lost, processes=crew_size(paths, arguments.jobs))
+    for one in done:
+        if one.problem and (arguments.format != "text" or arguments.output):
+            complain(one.problem)
+    deliver(_whole(arguments.format, [one.piece for one in done]), arguments.output)
+    return max((one.code for one in done), default=0)
+
+
+def _answer(task: _Task) -> _Answer:
+    """Judge one file. Only its piece is kept: reviews of a whole library would not fit."""
+    return _told(_opened(task.path, task.arguments, task.given), task)
+
+
+def _lost(task: _Task) -> _Answer:
+    """Answer for a file whose process ended: out of memory, most likely."""
+    from evenweave.report.machine import Outcome
+
+    cause = "its process ended before it was done"
+    remedy = "there may be too little memory; use fewer --jobs or export it in pieces"
+    return _told(Outcome(task.path, problem=FileProblem(task.path, "", cause, remedy)), task)
+
+
+def _told(outcome: Outcome, task: _Task) -> _Answer:
+    from evenweave.report.gate import judged
+
+    one = judged(outcome, task.gate)
+    code = UNREAD if outcome.review is None else FOUND if one.is_failing else 0
+    return _Answer(_piece(one, task.arguments), code, str(outcome.problem or ""))
 
 
 def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None) -> Outcome:
@@ -103,20 +178,69 @@ def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None
         return Outcome(path, problem=problem)
 
 
-def _format(
-    arguments: argparse.Namespace,
-) -> tuple[Callable[[Outcome], Any], Callable[[list[Any]], str]]:
-    """Return what is made of each file, and what puts those together."""
-    from evenweave.report import machine, table, text
+def _piece(one: Judged, arguments: argparse.Namespace) -> Any:
+    """Return what is made of each file."""
+    from evenweave.report import gated
 
-    if arguments.format == "text":
-        return lambda one: text.file_text(one, is_full=arguments.explain), text.report_text
-    whole = machine.result_text if arguments.format == "json" else table.table_text
-    return machine.file_result, whole
+    match arguments.format:
+        case "text":
+            return gated.file_text(one, is_full=arguments.explain)
+        case "sarif":
+            from evenweave.report.sarif import file_part
+
+            return file_part(one)
+        case "junit":
+            from evenweave.report.junit import suite
+
+            return suite(one)
+        case _:
+            return gated.file_result(one)
 
 
-def _code(outcome: Outcome, level: Severity) -> int:
-    if outcome.review is None:
-        return UNREAD
-    worst = outcome.review.worst_severity
-    return FOUND if worst is not None and worst >= level else 0
+def _whole(kind: str, pieces: list[Any]) -> str:
+    """Put the pieces of all files together."""
+    from evenweave.report import junit, machine, sarif, table, text
+
+    match kind:
+        case "json":
+            return machine.result_text(pieces)
+        case "csv":
+            return table.table_text(pieces)
+        case "sarif":
+            return sarif.sarif_text(pieces)
+        case "junit":
+            return junit.junit_text(pieces)
+        case _:
+            return text.report_text(pieces)
+
+
+def _baseline(path: Path) -> list[Json]:
+    """Read an earlier result and return its files. Raises FileProblem."""
+    from evenweave.report.gate import complaint
+
+    remedy = "give the output of evenweave check --format json"
+    try:
+        if path.stat().st_size > LARGEST_BASELINE_BYTES:
+            raise FileProblem(path, "", "it is too large to be a result", remedy)
+        result = json.loads(path.read_bytes())
+    except OSError as error:
+        cause = (error.strerror or "it cannot be read").lower()
+        raise FileProblem(path, "", cause, "give a file that exists") from None
+    except (ValueError, RecursionError):
+        raise FileProblem(path, "", "it is not JSON", remedy) from None
+    if cause := complaint(result):
+        raise FileProblem(path, "", cause, remedy)
+    files: list[Json] = result["files"]
+    return files
+
+
+def _entry(known: list[Json] | None, path: Path) -> Json | None:
+    """Return what a baseline says of a file: by its path, else by its name if only one has it."""
+    if known is None:
+        return None
+    whole = os.path.abspath(path)
+    for file in known:
+        if os.path.abspath(file["path"]) == whole:
+            return file
+    named = [file for file in known if Path(file["path"]).name == path.name]
+    return named[0] if len(named) == 1 else None

@@ -10,6 +10,8 @@ from typing import Literal
 
 from evenweave.limits import LARGEST_TILE, complaint
 
+MOST_JOBS = 64
+
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options that say how files are to be opened and judged."""
@@ -69,6 +71,13 @@ def metres(text: str) -> float:
     if not 0 < value < math.inf:
         raise argparse.ArgumentTypeError(f"{text!r} must be a number above 0")
     return value
+
+
+def jobs(text: str) -> int:
+    """Return how many files are to be worked on at once."""
+    if text.isdecimal() and 1 <= int(text) <= MOST_JOBS:
+        return int(text)
+    raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 to {MOST_JOBS}")
 
 
 def _number(text: str) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from multiprocessing import parent_process
 from pathlib import Path
 
 from evenweave.check.numbers import printable
@@ -33,7 +34,8 @@ class ProgressLine:
 
     def __init__(self, label: str = "") -> None:
         self.label = printable(f"{label}: ") if label else ""
-        self._is_shown = sys.stderr.isatty()
+        # Only the process that the user started draws it.
+        self._is_shown = sys.stderr.isatty() and parent_process() is None
         self._drawn_at = 0.0
 
     def __call__(self, share: float, doing: str) -> None:

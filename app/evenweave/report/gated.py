@@ -1,0 +1,43 @@
+"""Text and JSON of a file that went through a gate: with a baseline, what is new is told apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from evenweave.check.numbers import counted
+from evenweave.report import machine, text
+from evenweave.report.gate import Judged
+from evenweave.report.machine import Json
+from evenweave.report.text import FileText
+
+
+def file_text(one: Judged, *, is_full: bool = False) -> FileText:
+    """Say what was found in a file; with a baseline only what is new, and how much was known."""
+    outcome = one.outcome
+    if not one.gate.has_baseline or outcome.review is None:
+        return text.file_text(outcome, is_full=is_full)
+    layouts = tuple(
+        replace(
+            layout,
+            warnings=tuple(w for w, new in zip(layout.warnings, is_new, strict=True) if new),
+        )
+        for layout, is_new in zip(outcome.review.layouts, one.is_new, strict=True)
+    )
+    told = text.file_text(
+        replace(outcome, review=replace(outcome.review, layouts=layouts)), is_full=is_full
+    )
+    known = sum(not new for is_new in one.is_new for new in is_new)
+    line = f"  baseline: {counted(known, 'warning')} known from it and not listed"
+    if one.gate.known is None:
+        line = "  baseline: it does not know this file"
+    return replace(told, text=f"{told.text}\n\n{line}")
+
+
+def file_result(one: Judged) -> Json:
+    """Return what became of a file; with a baseline each warning says whether it `is_new`."""
+    result = machine.file_result(one.outcome)
+    if one.gate.has_baseline:
+        for layout, is_new in zip(result["layouts"], one.is_new, strict=True):
+            for warning, new in zip(layout["warnings"], is_new, strict=True):
+                warning["is_new"] = new
+    return result
