@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenweave.arrays import FloatArray, IntArray, floats
+from evenweave.arrays import FloatArray, IntArray, floats, ints
 from evenweave.compare.sampling import REACH_SHARE
 from evenweave.compare.surface import Surface, surface_of
 from evenweave.layout.layout import Layout
@@ -187,7 +187,7 @@ class Finder:
             return None
         surface = self._surface
         layout, island = self._own_number(int(surface.island[triangle]))
-        chosen = np.array([triangle], dtype=np.int32)
+        chosen = ints([triangle])
         u, v = (float(x) for x in surface.uv_at(chosen, floats([point]))[0])
         x, y, z = (float(x) for x in surface.point_at(chosen, floats([point]))[0])
         own = triangle - int(surface.layout_triangle[layout])

@@ -6,20 +6,17 @@ JSON that fits `resources/notes.schema.json`. Fields that this version does not 
 from __future__ import annotations
 
 import json
-import re
 from pathlib import Path
+from typing import Any
 
 from evenweave.errors import FileProblem
-from evenweave.notes.notes_json import FORMAT, as_json, complaint_of, store_of
+from evenweave.notes.notes_json import FORMAT, Json, as_json, complaint_of, store_of
 from evenweave.notes.store import NoteStore
 from evenweave.writing import write_whole
 
 SUFFIX = ".evenweave-notes.json"
 LARGEST_BYTES = 1 << 26
-
-# Lists of numbers, one a line each; no text of the file can hold a line's end.
-_NUMBERS = re.compile(r"\[\n\s+([-+.\deE]+(?:,\n\s+[-+.\deE]+)*)\n\s+\]")
-_GAP = re.compile(r"\n\s+")
+_LINES = ",\n    "
 
 
 def notes_path(mesh: Path) -> Path:
@@ -72,9 +69,22 @@ def save_notes(path: Path, store: NoteStore, *, mesh: str = "") -> None:
     """
     if store == NoteStore() and not path.exists():
         return
-    text = json.dumps(as_json(store, mesh), indent=1, ensure_ascii=False, allow_nan=False)
-    text = _NUMBERS.sub(lambda met: f"[{_GAP.sub(' ', met[1])}]", text)
-    write_whole(path, (text + "\n").encode("utf-8", "backslashreplace"))
+    write_whole(path, _text(as_json(store, mesh)).encode("utf-8", "backslashreplace"))
+
+
+def _text(whole: Json) -> str:
+    """Write a note or waiver a line, so that version control shows and merges them one by one."""
+    fields = [
+        f"  {_dumped(name)}: [\n    {_LINES.join(map(_dumped, value))}\n  ]"
+        if name in ("notes", "waivers") and value
+        else f"  {_dumped(name)}: {_dumped(value)}"
+        for name, value in whole.items()
+    ]
+    return "{\n" + ",\n".join(fields) + "\n}\n"
+
+
+def _dumped(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
 def _refused(word: str) -> float:

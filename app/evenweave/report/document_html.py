@@ -109,7 +109,7 @@ def _figure(figure: Figure) -> str:
 
 def _data(figure: Figure) -> str:
     stream = io.BytesIO()
-    Image.fromarray(figure.image).save(stream, "png", optimize=True)
+    Image.fromarray(figure.image).save(stream, "png")
     return "data:image/png;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
 
 
