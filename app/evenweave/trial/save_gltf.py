@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import copy
 import json
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,6 +19,7 @@ import numpy as np
 from evenweave.arrays import IntArray
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.gltf_json import JsonObject, extension
+from evenweave.trial.gltf_sharing import accessor_uses, can_be_patched
 from evenweave.trial.gltf_source import Shown, Source, source_of
 from evenweave.trial.gltf_vertices import Vertices, Wanted, vertices
 from evenweave.trial.gltf_writing import Draft
@@ -187,14 +187,14 @@ def _move(draft: Draft, source: Source, units: list[_Unit]) -> None:
     for unit in units:
         for name in unit.names:
             by_accessor.setdefault(unit.accessor[name], []).append((unit, name))
-    uses = _uses(draft.document)
+    uses = accessor_uses(draft.document)
     for index, users in by_accessor.items():
         own = sum(len(unit.members) for unit, _ in users)
         agreed = _agreed([(unit.vertices.uv[name], unit.vertices.is_used) for unit, name in users])
         if (
             agreed is not None
             and uses[index] == own
-            and _can_be_patched(draft.document, index, uses)
+            and can_be_patched(draft.document, index, uses)
         ):
             draft.patch(index, *agreed)
             continue
@@ -213,68 +213,3 @@ def _agreed(wishes: list[tuple[Any, Any]]) -> tuple[Any, Any] | None:
     if not np.array_equal(values[first][back.reshape(-1)], values, equal_nan=True):
         return None
     return kept, values[first]
-
-
-def _uses(document: JsonObject) -> Counter[int]:
-    """Count how often each accessor is named."""
-    found: Counter[int] = Counter()
-    waiting: list[Any] = [document.get(key) for key in ("meshes", "skins", "animations", "nodes")]
-    while waiting:
-        holder = waiting.pop()
-        if isinstance(holder, list):
-            waiting += holder
-        elif isinstance(holder, dict):
-            for key, value in holder.items():
-                if key in ("indices", "inverseBindMatrices", "input", "output") and isinstance(
-                    value, int
-                ):
-                    found[value] += 1
-                elif key == "attributes" and isinstance(value, dict):
-                    found.update(v for v in value.values() if isinstance(v, int))
-                elif key == "targets" and isinstance(value, list):
-                    found.update(v for one in value if isinstance(one, dict) for v in one.values())
-                else:
-                    waiting.append(value)
-    return found
-
-
-def _can_be_patched(document: JsonObject, index: int, uses: Counter[int]) -> bool:
-    """Tell whether an accessor's bytes are floats that no other accessor in use shares."""
-    accessors = document["accessors"]
-    own = accessors[index]
-    if own["componentType"] != 5126 or "sparse" in own or "bufferView" not in own:
-        return False
-    mine = _bytes_of(document, own)
-    return not any(
-        _share_bytes(mine, _bytes_of(document, other))
-        for number, other in enumerate(accessors)
-        if number != index and uses[number] and "bufferView" in other
-    )
-
-
-_SIZE = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
-_WIDTH = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
-
-
-def _bytes_of(document: JsonObject, accessor: JsonObject) -> tuple[int, int, int, int, int]:
-    """Return buffer, first byte, end, stride and element size."""
-    view = document["bufferViews"][accessor["bufferView"]]
-    size = _SIZE.get(accessor["componentType"], 4) * _WIDTH.get(accessor["type"], 16)
-    stride = view.get("byteStride") or size
-    begin = view.get("byteOffset", 0) + accessor.get("byteOffset", 0)
-    return (
-        view["buffer"] if view["buffer"] is not None else -1,
-        begin,
-        begin + stride * accessor["count"],
-        stride,
-        size,
-    )
-
-
-def _share_bytes(a: tuple[int, ...], b: tuple[int, ...]) -> bool:
-    if a[0] != b[0] or a[1] >= b[2] or b[1] >= a[2]:
-        return False
-    if a[3] != b[3]:
-        return True
-    shift = (b[1] - a[1]) % a[3]
-    return shift < a[4] or shift + b[4] > a[3]
