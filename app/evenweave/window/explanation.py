@@ -5,15 +5,12 @@ from __future__ import annotations
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import (
-    QFrame,
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QScrollArea,
     QSizePolicy,
     QSplitter,
     QStackedWidget,
-    QToolButton,
     QVBoxLayout,
     QWidget,
 )
@@ -26,6 +23,7 @@ from evenweave.window.glyphs import severity_icon, severity_word
 from evenweave.window.image import image_of
 from evenweave.window.overview import Overview
 from evenweave.window.palette import GRID, current, title_font
+from evenweave.window.prose import Fold, Section, paragraph, scrolled
 from evenweave.window.session import Session
 from evenweave.window.waive_box import WaiveBox
 from evenweave.window.warning_list import WarningList
@@ -56,9 +54,9 @@ class Explanation(QWidget):
         self._on_session_warning_chosen()
 
     def _arrange(self) -> None:
-        self._scroll = scroll = _scrolled(self.page, self)
+        self._scroll = scroll = scrolled(self.page, self)
         self._stack.addWidget(scroll)
-        self._stack.addWidget(_scrolled(self.overview, self))
+        self._stack.addWidget(scrolled(self.overview, self))
         buttons = QHBoxLayout()
         buttons.setContentsMargins(GRID, GRID, GRID, GRID)
         buttons.setSpacing(GRID)
@@ -119,15 +117,15 @@ class WarningPage(QWidget):
         super().__init__(parent)
         self.sign = QLabel(self)
         self.severity = QLabel(self)
-        self.title = _paragraph(self)
+        self.title = paragraph(self)
         self.title.setFont(title_font(self.font()))
-        self.what = _paragraph(self)
+        self.what = paragraph(self)
         self.gauge = Gauge(self)
         self.picture = PlacePicture(self)
-        self.why = _Section(self.tr("Why it matters"), self)
-        self.do = _Section(self.tr("What to do"), self)
+        self.why = Section(self.tr("Why it matters"), self)
+        self.do = Section(self.tr("What to do"), self)
         self.waiving = WaiveBox(session, self)
-        self.how = _Fold(self.tr("How it was measured"), self)
+        self.how = Fold(self.tr("How it was measured"), self)
         head = QHBoxLayout()
         head.setSpacing(GRID // 2)
         head.addWidget(self.sign)
@@ -184,68 +182,3 @@ class PlacePicture(QLabel):
         pixmap.setDevicePixelRatio(self.devicePixelRatioF())
         self.setPixmap(pixmap)
         self.show()
-
-
-def _scrolled(page: QWidget, parent: QWidget) -> QScrollArea:
-    scroll = QScrollArea(parent)
-    scroll.setWidgetResizable(True)
-    scroll.setFrameShape(QFrame.Shape.NoFrame)
-    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    scroll.setWidget(page)
-    return scroll
-
-
-def _paragraph(parent: QWidget) -> QLabel:
-    label = QLabel(parent)
-    label.setWordWrap(True)
-    label.setTextFormat(Qt.TextFormat.PlainText)
-    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-    return label
-
-
-class _Section(QWidget):
-    """A faint heading over a paragraph; hidden where there is nothing to say."""
-
-    def __init__(self, heading: str, parent: QWidget) -> None:
-        super().__init__(parent)
-        title = QLabel(heading, self)
-        title.setProperty("role", "faint")
-        self.body = _paragraph(self)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, GRID // 2, 0, 0)
-        column.setSpacing(GRID // 4)
-        column.addWidget(title)
-        column.addWidget(self.body)
-
-    def show_text(self, text: str) -> None:
-        self.body.setText(text)
-        self.setVisible(bool(text))
-
-
-class _Fold(QWidget):
-    """A heading that opens and closes the paragraph below it."""
-
-    def __init__(self, heading: str, parent: QWidget) -> None:
-        super().__init__(parent)
-        self.button = QToolButton(self)
-        self.button.setText(heading)
-        self.button.setProperty("role", "fold")
-        self.button.setCheckable(True)
-        self.button.setArrowType(Qt.ArrowType.RightArrow)
-        self.button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-        self.body = _paragraph(self)
-        self.body.hide()
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, GRID // 2, 0, 0)
-        column.setSpacing(GRID // 4)
-        column.addWidget(self.button)
-        column.addWidget(self.body)
-        self.button.toggled.connect(self._on_button_toggled)
-
-    def show_text(self, text: str) -> None:
-        self.body.setText(text)
-        self.setVisible(bool(text))
-
-    def _on_button_toggled(self, is_open: bool) -> None:
-        self.body.setVisible(is_open)
-        self.button.setArrowType(Qt.ArrowType.DownArrow if is_open else Qt.ArrowType.RightArrow)
