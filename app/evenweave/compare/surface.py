@@ -109,6 +109,8 @@ class Surface:
         if len(self.island) == 0 or len(point_m) == 0:
             return found, distance
         order, box = self._tree
+        # Read-only views: kernels are compiled for one kind of array, whoever asks.
+        point_m, facing, reach_m = (frozen(one.view()) for one in (point_m, facing, reach_m))
 
         def work(first: int, end: int) -> None:
             tree_kernels.nearest(
