@@ -30,7 +30,15 @@ from evenweave.trial.asset_uvs import corner_values
 from evenweave.trial.save_copy import Copy
 
 _OF_LAYER = frozenset({"subLayers", "subLayerOffsets", "primChildren"})
-_WIDER = {"half2[]": "float2[]", "texCoord2h[]": "texCoord2f[]"}
+# Types of coordinates and what they are written as: halves could not hold what was tried.
+_WRITTEN = {
+    "texCoord2f[]": "texCoord2f[]",
+    "texCoord2d[]": "texCoord2d[]",
+    "texCoord2h[]": "texCoord2f[]",
+    "float2[]": "float2[]",
+    "double2[]": "double2[]",
+    "half2[]": "float2[]",
+}
 _MEMORY = 1 << 30
 
 
@@ -77,15 +85,16 @@ class _Mesh:
         for primvar in uv_primvars(self.prim):
             if primvar.name in self.uv:
                 uv, is_changed = self.uv[primvar.name]
-                corner_uv = self._corner_uv(primvar, place)
+                corner_uv, is_absent = self._corner_uv(primvar, place)
                 corner_uv[self.kept[is_changed]] = uv[is_changed]
-                _author(layer, self.prim.GetPath(), primvar, corner_uv, place=place)
+                own = place.at(primvar.name)
+                _author(layer, self.prim.GetPath(), primvar, (corner_uv, is_absent), place=own)
                 if primvar.primvar.ValueMightBeTimeVarying():
                     remarks.append("Coordinates that moved in time stand still in the copy.")
         return remarks
 
-    def _corner_uv(self, primvar: UvPrimvar, place: Place) -> FloatArray:
-        """Return (C, 2) what all of the file's corners have now, NaN where nothing."""
+    def _corner_uv(self, primvar: UvPrimvar, place: Place) -> tuple[FloatArray, BoolArray]:
+        """Return (C, 2) what all of the file's corners have now; (C,) bool which have nothing."""
         from pxr import UsdGeom
 
         mesh = UsdGeom.Mesh(self.prim)
@@ -99,35 +108,49 @@ class _Mesh:
         if found is None:
             raise RuntimeError("a primvar that was read cannot be read again")
         corner_uv: FloatArray = np.vstack([found.values, [[np.nan, np.nan]]])[found.corner]
-        return corner_uv
+        return corner_uv, found.corner < 0
 
 
 def _author(
-    layer: Any, path: Any, primvar: UvPrimvar, corner_uv: FloatArray, *, place: Place
+    layer: Any,
+    path: Any,
+    primvar: UvPrimvar,
+    corners: tuple[FloatArray, BoolArray],
+    *,
+    place: Place,
 ) -> None:
-    """Write a primvar, a value for each corner of a face, equal ones once."""
+    """Write a primvar, a value for each corner of a face, equal ones once.
+
+    corners : (C, 2) the values, and (C,) bool which corners have none
+    """
     from pxr import Sdf, Vt
 
     name = str(primvar.primvar.GetTypeName())
-    if not name.endswith(("2f[]", "2d[]", "2h[]", "float2[]", "double2[]", "half2[]")):
-        cause = f"its {primvar.name} has the type {name}, of which no copy can be made"
+    if name not in _WRITTEN:
+        cause = f"it has the type {name}, of which no copy can be made"
         raise place.problem(cause, "export it with two numbers a coordinate")
-    kind = Sdf.ValueTypeNames.Find(_WIDER.get(name, name))
-    value, index = np.unique(corner_uv, axis=0, return_inverse=True)
-    is_double = "d" in name.removesuffix("[]")[-2:] or name.startswith("double")
+    corner_uv, is_absent = corners
+    value, row = np.unique(corner_uv[~is_absent], axis=0, return_inverse=True)
+    # What is absent is told by one more value, to which the corners without one point.
+    index = np.full(len(corner_uv), len(value), np.int32)
+    index[~is_absent] = row.reshape(-1)
+    if is_absent.any():
+        value = np.vstack([value, [[0.0, 0.0]]])
+    kind = _WRITTEN[name]
+    is_double = kind in ("double2[]", "texCoord2d[]")
     array = (Vt.Vec2dArray if is_double else Vt.Vec2fArray).FromNumpy(
-        np.nan_to_num(value).astype(np.float64 if is_double else np.float32)
+        value.astype(np.float64 if is_double else np.float32)
     )
     prim = Sdf.CreatePrimInLayer(layer, path)
     full_name = primvar.primvar.GetName()
-    attribute = Sdf.AttributeSpec(prim, full_name, kind)
+    attribute = Sdf.AttributeSpec(prim, full_name, Sdf.ValueTypeNames.Find(kind))
     attribute.default = array
     attribute.SetInfo("interpolation", "faceVarying")
     indices = Sdf.AttributeSpec(prim, f"{full_name}:indices", Sdf.ValueTypeNames.IntArray)
-    indices.default = Vt.IntArray.FromNumpy(index.reshape(-1).astype(np.int32))
-    absent = np.flatnonzero(np.isnan(value).all(axis=1))
-    if len(absent) or primvar.primvar.GetUnauthoredValuesIndex() >= 0:
-        attribute.SetInfo("unauthoredValuesIndex", int(absent[0]) if len(absent) else -1)
+    indices.default = Vt.IntArray.FromNumpy(index)
+    if is_absent.any() or primvar.primvar.GetUnauthoredValuesIndex() >= 0:
+        last = len(value) - 1 if is_absent.any() else -1
+        attribute.SetInfo("unauthoredValuesIndex", last)
 
 
 def _earliest() -> Any:
