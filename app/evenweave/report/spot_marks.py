@@ -10,6 +10,7 @@ from evenweave.arrays import FloatArray, IntArray
 from evenweave.measure.results import WorstSpot
 from evenweave.report.places import Places, lift
 from evenweave.report.scene import Bounds, FlatScene
+from evenweave.report.worst import spot_segments
 
 _LEAST_ROOM_TEXELS = 24.0
 _ROOM = 0.6  # of the patch, left free round it
@@ -20,6 +21,7 @@ def flat_spot(scene: FlatScene, spot: WorstSpot) -> Places:
     """Return a spot's places in the texture."""
     layout = scene.layout
     point = layout.uv[rim(layout.corner_uv[layout.triangle_corner[spot.triangles]])]
+    point = np.concatenate((point, spot_segments(scene.review.measures, spot)))
     return Places(point.reshape(-1, 2), _pairs(2 * len(point)), spot.point.reshape(1, 2))
 
 
@@ -28,8 +30,13 @@ def solid_spot(scene: FlatScene, spot: WorstSpot) -> Places:
     """Return a spot's places on the object."""
     layout = scene.layout
     edge = rim(layout.corner_point[layout.triangle_corner[spot.triangles]])
-    place, found = lift(layout, spot.point.reshape(1, 2), (spot.island,))
-    point = layout.point_m[edge]
+    segments = spot_segments(scene.review.measures, spot)
+    asked = np.concatenate((spot.point.reshape(1, 2), segments.reshape(-1, 2)))
+    place, found = lift(layout, asked, (spot.island,))
+    whole = found[1:].reshape(-1, 2).all(axis=1)
+    lifted = place[1:].reshape(-1, 2, 3)[whole]
+    place, found = place[:1], found[:1]
+    point = np.concatenate((layout.point_m[edge], lifted))
     return Places(point.reshape(-1, 3), _pairs(2 * len(point)), place[found])
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenweave.arrays import floats, ints
+from evenweave.arrays import FloatArray, floats, ints
 from evenweave.layout.layout import Layout
 from evenweave.measure.results import Measures, WorstSpot
 from evenweave.measure.spots import worst_spots
@@ -40,13 +40,41 @@ def spots(layout: Layout, measures: Measures, measure: str) -> tuple[WorstSpot, 
     """Return up to MOST_SPOTS spots of one of WALKED.
 
     overlap : one a pair of islands, value in square texels; padding : one a pair of islands,
-    the least first, value in texels. The others as in `measure.spots.worst_spots`.
+    the least first, overlapping ones aside, value in texels. The others as in `measure.spots.worst_spots`.
     """
     if measure == "overlap":
         return _overlaps(measures)
     if measure == "padding":
         return _gaps(measures)
     return worst_spots(layout, measures, measure, MOST_SPOTS)
+
+
+def partner(measures: Measures, spot: WorstSpot) -> int:
+    """Return the other island of an overlap or a gap; -1 where a spot is of one island alone."""
+    if spot.measure == "padding":
+        return int(measures.gaps.padding_to[spot.island])
+    if spot.measure == "overlap":
+        return int(measures.overlap.pair[_overlap_row(measures, spot), 1])
+    return -1
+
+
+def spot_segments(measures: Measures, spot: WorstSpot) -> FloatArray:
+    """Return (N, 2, 2) uv lines that show a spot without triangles.
+
+    overlap : round its worst place; padding : from island to island
+    """
+    if spot.measure == "padding":
+        return measures.gaps.padding_points[spot.island][None]
+    if spot.measure == "overlap":
+        ring = measures.overlap.pair_patch[_overlap_row(measures, spot)]
+        return np.asarray(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1))
+    return np.zeros((0, 2, 2))
+
+
+def _overlap_row(measures: Measures, spot: WorstSpot) -> int:
+    overlap = measures.overlap
+    is_it = (overlap.pair[:, 0] == spot.island) & (overlap.pair_point == spot.point).all(axis=1)
+    return int(np.argmax(is_it))
 
 
 def _overlaps(measures: Measures) -> tuple[WorstSpot, ...]:
@@ -63,7 +91,8 @@ def _gaps(measures: Measures) -> tuple[WorstSpot, ...]:
     gaps = measures.gaps
     known = np.flatnonzero(np.isfinite(gaps.padding_px) & (gaps.padding_to >= 0))
     found: list[WorstSpot] = []
-    pairs: set[tuple[int, int]] = set()
+    # Islands that lie on each other have no gap, but an overlap: they are walked there.
+    pairs = {(a, b) for a, b in measures.overlap.pair.tolist()}
     for island in known[np.argsort(gaps.padding_px[known], kind="stable")].tolist():
         other = int(gaps.padding_to[island])
         pair = min(island, other), max(island, other)

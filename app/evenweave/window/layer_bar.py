@@ -29,7 +29,7 @@ class LayerBar(QWidget):
         self.level.setAccessibleName(self.tr("Mip level"))
         self.level.setPageStep(1)
         self.level.setTickPosition(QSlider.TickPosition.TicksBelow)
-        self.level.setMinimumWidth(16 * GRID)
+        self.level.setFixedWidth(16 * GRID)
         self.level.setToolTip(
             self.tr("The mip level whose texel blocks are drawn (coarser: U, finer: J).")
         )
@@ -84,18 +84,21 @@ class LayerBar(QWidget):
         side = figures.count(1 << level)
         bleeding = figures.counted(
             blocks.bleeding,
-            self.tr("1 block holds several islands"),
-            self.tr("{count} blocks hold several islands"),
+            self.tr("1 block bleeds"),
+            self.tr("{count} blocks bleed"),
         )
         if blocks.bleeding == 0:
-            bleeding = self.tr("every island has its own blocks")
+            bleeding = self.tr("none bleeds")
         self.blocks.setText(
-            self.tr("{level}: {side} × {side} texels a block, {bleeding}").format(
+            self.tr("{level}, blocks of {side} texels: {bleeding}").format(
                 level=level, side=side, bleeding=bleeding
             )
         )
         self.blocks.setToolTip(
-            self.tr("Blocks of one island take its tone; those of several are dark and crossed.")
+            self.tr(
+                "Blocks of one island take its tone; those that hold several bleed: they are "
+                "dark, and crossed when close."
+            )
         )
 
     def _tell_halos(self, padding: float, margin: float) -> None:
@@ -125,9 +128,9 @@ class KindSample(QWidget):
         self.text = QLabel(self)
         self.text.setFont(tabular(self.font()))
         row = QHBoxLayout(self)
-        row.setContentsMargins(6 * GRID, 0, GRID, 0)
+        row.setContentsMargins(6 * GRID, 0, 0, 0)
         row.addWidget(self.text)
-        self.setToolTip(kind_word(kind.word))
+        self.setToolTip(kind_word(kind.word, is_short=False))
 
     def tell(self, length_m: float) -> None:
         """Say how much of the kind there is."""

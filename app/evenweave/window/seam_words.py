@@ -10,6 +10,7 @@ from evenweave.measure.results import WorstSpot
 from evenweave.report.scene import FlatScene
 from evenweave.report.seam_kinds import is_needless
 from evenweave.report.seam_marks import run_length_m
+from evenweave.report.worst import partner
 from evenweave.window import figures
 
 _LEAST_STEP = 5e-3  # octaves, below which two sides are called even
@@ -55,9 +56,12 @@ def seam_sentence(scene: FlatScene, row: int) -> str:
 def spot_sentence(scene: FlatScene, spot: WorstSpot, *, number: int, count: int) -> str:
     """Say which of the worst spots this is, what is wrong with it, and where."""
     place = tr("Worst place {number} of {count}").format(number=number, count=count)
-    island = scene.layout.island_name[spot.island]
+    names = scene.layout.island_name
+    island, other = names[spot.island], partner(scene.review.measures, spot)
     amount = amount_word(spot)
     where = tr("in {island}").format(island=island)
+    if other not in (-1, spot.island):
+        where = tr("between {island} and {other}").format(island=island, other=names[other])
     if len(spot.triangles):
         triangles = figures.counted(
             len(spot.triangles), tr("one triangle"), tr("{count} triangles")
@@ -102,10 +106,20 @@ def walk_word(measure: str) -> str:
     }[measure]
 
 
-def kind_word(word: str) -> str:
-    """Return what a kind of edge is called, as it is said in `report.seam_kinds`."""
-    return {
-        "hard edge without a seam": tr("hard edges without a seam"),
-        "seam on flat smooth ground": tr("seams on flat smooth ground"),
-        "edge of more than two faces": tr("edges of more than two faces"),
+def kind_word(word: str, *, is_short: bool = True) -> str:
+    """Return what a kind of edge is called, in short or with what it means."""
+    short, long = {
+        "hard edge without a seam": (
+            tr("hard, no seam"),
+            tr("Hard edges without a seam: a baked normal map shows a gradient across them."),
+        ),
+        "seam on flat smooth ground": (
+            tr("needless seam"),
+            tr("Seams where the surface is flat and shaded smoothly: they could be sewn."),
+        ),
+        "edge of more than two faces": (
+            tr("over two faces"),
+            tr("Edges of more than two faces: nobody can tell how the texture goes on there."),
+        ),
     }[word]
+    return short if is_short else long
