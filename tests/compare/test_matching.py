@@ -133,3 +133,55 @@ def test_layouts_without_faces_match_nothing() -> None:
     assert match_islands(empty, sheet).new_of_old.tolist() == []
     assert match_islands(sheet, empty).new_of_old.tolist() == [-1]
     assert match_islands(empty, empty).old_of_new.tolist() == []
+
+
+def turned_up(one: Asset) -> Asset:
+    """From y up to z up, in centimetres, somewhere else."""
+    matrix = 100 * np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]])
+    return shapes.moved(one, matrix, (3, 4, 5))
+
+
+@pytest.mark.parametrize("asset", [lantern, sheets])
+def test_an_asset_turned_scaled_and_moved_as_a_whole_is_found(
+    asset: Callable[[], Asset],
+) -> None:
+    one = asset()
+    edit = edits.renamed(turned_up(one)).then(edits.reordered)
+    assert told_apart(one, edit) == (count := len(matched(one, one).share), 0, count)
+    assert matched(one, edit.asset).is_carried.all()
+
+
+def carried(one: Asset, parts: tuple[int, ...]) -> Asset:
+    """Parts turned by 30 degrees about z and taken 50 m away."""
+    turn = np.radians(30)
+    matrix = np.array(
+        [[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]]
+    )
+    is_its = np.repeat(np.isin(one.face_part, parts), np.diff(one.face_start))
+    points = np.unique(one.corner_position[is_its])
+    position = one.position.copy()
+    position[points] = position[points] @ matrix.T + (50, 0, 0)
+    return edits.replace(one, position=edits.floats(position))
+
+
+def test_parts_moved_in_space_are_found_by_their_shape() -> None:
+    one = lantern()
+    parts = tuple(one.part_names.index(name) for name in ("door", "handle", "cap"))
+    edit = edits.Edit(carried(one, parts), np.arange(one.face_count))
+    right, wrong, count = told_apart(one, edit)
+    assert (right, wrong) == (count, 0)
+    match = matched(one, edit.asset)
+    assert 0 < match.is_carried.sum() < count
+
+
+def test_of_equal_parts_moved_in_space_none_is_guessed() -> None:
+    pieces = [
+        shapes.moved(shapes.plane(part=f"plate {k}", bounds=(k / 4, 0, k / 4 + 0.2, 0.2)),
+                     np.eye(3), (3 * k, 0, 0))
+        for k in range(4)
+    ]  # fmt: skip
+    old = shapes.together(*pieces)
+    moved = carried(old, (0, 1))
+    assert matched(old, moved).new_of_old.tolist() == [0, 1, 2, 3]  # told by name
+    nameless = edits.replace(moved, part_names=("a", "b", "c", "d"))
+    assert matched(old, nameless).new_of_old.tolist() == [-1, -1, 2, 3]

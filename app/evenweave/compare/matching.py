@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen, ints
 from evenweave.compare.identical import identical_triangles
+from evenweave.compare.registration import carried_islands, registered
 from evenweave.compare.sampling import Landing, land, land_again, votes
 from evenweave.compare.surface import Surface, surface_of
 from evenweave.layout.layout import Layout
@@ -18,6 +19,9 @@ LEAST_SHARE = 0.5
 
 PIECE_SHARE = 0.1
 """Islands share a piece where it is so much of one of them; less is rounding along seams."""
+
+LITTLE_FOUND = 0.2
+"""Where less of the whole surface is found, all of it may lie elsewhere."""
 
 SAME_SHARE = 0.9
 OVERCLAIM = 1.1
@@ -33,8 +37,9 @@ class IslandMatch:
     new_share : (J,) how much of each new island's surface was on old islands
     piece : (K, 2) int32 pairs (old, new) that share surface, ascending; piece_m2 : (K,) how much
     is_recut : (I,) the surface is now on several islands, or on one together with others
+    is_carried : (I,) it lies elsewhere in space
     old_landing, new_landing : the samples all this is told from
-    old, new : the surfaces compared
+    old, new : the surfaces compared, what was carried where it is now
     """
 
     new_of_old: IntArray
@@ -44,6 +49,7 @@ class IslandMatch:
     piece: IntArray
     piece_m2: FloatArray
     is_recut: BoolArray
+    is_carried: BoolArray
     old_landing: Landing
     new_landing: Landing
     old: Surface
@@ -71,7 +77,32 @@ def match_surfaces(old: Surface, new: Surface, *, names: Names) -> IslandMatch:
     Two islands share surface as far as samples of each lie on the other: within 2 % of the
     island's size, normals within 60 degrees, no other island nearer. A surface that lies in
     one place twice is told apart by `names`, the islands' names, and by its coordinates.
+    Where little is found the whole is tried the other way up and at the other's size; then what
+    is lost is looked for elsewhere in space.
     """
+    match = _matched(old, new, names)
+    if _found_share(match) < LITTLE_FOUND and (moved := registered(old, new)) is not None:
+        other = _matched(moved, new, names)
+        if _found_share(other) > _found_share(match):
+            match = replace(other, is_carried=frozen(np.ones(len(other.share), dtype=bool)))
+    lost = match.new_of_old < 0, match.old_of_new < 0
+    if lost[0].any() and lost[1].any():
+        carried = carried_islands(match.old, new, lost, names)
+        if carried is not None:
+            is_carried = match.is_carried.copy()
+            is_carried[carried[1]] = True
+            match = replace(_matched(carried[0], new, names), is_carried=frozen(is_carried))
+    return match
+
+
+def _found_share(match: IslandMatch) -> float:
+    """Return the share of the old surface that is on new islands."""
+    area = match.old.island_area_m2
+    return float((area * match.share).sum() / max(area.sum(), 1e-300))
+
+
+def _matched(old: Surface, new: Surface, names: Names) -> IslandMatch:
+    """Match the islands of two surfaces as they lie."""
     old_twin, new_twin = identical_triangles(old, new)
     landings = land(old, new, old_twin), land(new, old, new_twin)
     piece, area = _pieces(old, new, landings, names)
@@ -90,6 +121,7 @@ def match_surfaces(old: Surface, new: Surface, *, names: Names) -> IslandMatch:
         piece=frozen(piece),
         piece_m2=frozen(area),
         is_recut=frozen(is_recut & (share >= LEAST_SHARE)),
+        is_carried=frozen(np.zeros(len(old_area), dtype=bool)),
         old_landing=landings[0],
         new_landing=landings[1],
         old=old,

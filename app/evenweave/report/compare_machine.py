@@ -88,6 +88,7 @@ def _island(row: int, one: Comparison) -> Json:
         "turn_degrees": _number(islands.turn_degrees[row]),
         "mirrored": bool(islands.is_mirrored[row]),
         "followed": _number(islands.kept[row]),
+        "moved_in_space": bool(old >= 0 and one.match.is_carried[old]),
         "lost_uvs": bool(islands.has_lost_uvs[row]),
         "figures": {name: _pair(values[row]) for name, values in one.figures.items()},
     }

@@ -69,12 +69,15 @@ def _change(figure: Figure, unit: str) -> str:
 
 def _island_lines(one: Comparison) -> list[str]:
     lines: list[str] = []
+    islands_old = one.islands.old
     for state in STATES:
         rows = one.rows_of(state).tolist()
         if state == "unchanged" or not rows:
             continue
         for row in rows[:MOST_OF_A_STATE]:
             what = _what_happened(row, state, one)
+            if islands_old[row] >= 0 and one.match.is_carried[islands_old[row]]:
+                what += ", elsewhere in space" if what else ": elsewhere in space"
             lines.append(f"    {state:<14}{printable(_name(row, one))}{what}")
         if len(rows) > MOST_OF_A_STATE:
             rest = len(rows) - MOST_OF_A_STATE
