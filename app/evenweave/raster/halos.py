@@ -21,13 +21,14 @@ class Halos:
     """Distances in texels at samples of K tiles, `step` texels apart, row 0 lowest.
 
     nearest : (K, rows, columns) float32 to the nearest island's outline; second : to that of the
-    nearest other island; both large beyond half_px
+    nearest other island; both large beyond half_px; owner : int32, the nearest island, -1 none
     tiles : column and row of each tile; tile_px : its width and height in texels
     half_px : width of a halo, half the required padding; margin_px : room along a tile's edge
     """
 
     nearest: NDArray[np.float32]
     second: NDArray[np.float32]
+    owner: IntArray
     tiles: tuple[tuple[int, int], ...]
     tile_px: tuple[int, int]
     step: float
@@ -48,7 +49,7 @@ def draw_halos(rgba: ByteArray, ids: IntArray, halos: Halos, view: FlatView, rat
         view.height,
         lambda row0, row1: shade_halos(
             ids, place.tile_x, place.tile_y, place.number, texel_x, texel_y,
-            halos.nearest, halos.second, halos.step, (halos.tile_px[0], halos.tile_px[1]),
+            halos.nearest, halos.second, halos.owner, halos.step, halos.tile_px,
             halos.half_px, halos.margin_px, view.scale / max(halos.tile_px), ratio, period,
             row0, row1, packed_rgba,
         ),

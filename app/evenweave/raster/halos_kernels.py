@@ -12,6 +12,7 @@ from evenweave.raster.kernel_types import (
     F2,
     I1,
     I2,
+    I3,
     OUT_I3,
     OUT_U2,
     OUT_X3,
@@ -68,27 +69,40 @@ def near_distances(piece, island, tile, step, reach, nearest, second, owner):
 
 
 @njit(cache=True, nogil=True)
-def sample(field, k, x, y):
-    """Return a field's value between its samples, the outermost going on beyond."""
-    rows = field.shape[1]
-    columns = field.shape[2]
+def two_distances(nearest, second, owner, k, x, y):
+    """Return the distances to the nearest island and the next between samples.
+
+    Each island's distance is followed by itself, for the lesser of two has an edge where they
+    are alike; the outermost samples go on beyond.
+    """
+    rows = nearest.shape[1]
+    columns = nearest.shape[2]
     x = min(max(x, 0.0), columns - 1.0)
     y = min(max(y, 0.0), rows - 1.0)
     x0 = int(x)
     y0 = int(y)
-    x1 = min(x0 + 1, columns - 1)
-    y1 = min(y0 + 1, rows - 1)
-    fx = x - x0
-    fy = y - y0
-    low = field[k, y0, x0] * (1.0 - fx) + field[k, y0, x1] * fx
-    high = field[k, y1, x0] * (1.0 - fx) + field[k, y1, x1] * fx
-    return low * (1.0 - fy) + high * fy
+    first = owner[k, y0, x0]
+    one = 0.0
+    other = 0.0
+    for step in range(4):
+        row = min(y0 + step // 2, rows - 1)
+        column = min(x0 + step % 2, columns - 1)
+        weight = (y - y0 if step // 2 else 1.0 - (y - y0)) * (
+            x - x0 if step % 2 else 1.0 - (x - x0)
+        )
+        if owner[k, row, column] == first:
+            one += weight * nearest[k, row, column]
+            other += weight * second[k, row, column]
+        else:
+            one += weight * second[k, row, column]
+            other += weight * nearest[k, row, column]
+    return min(one, other), max(one, other)
 
 
 @njit(
     [
         (
-            I2, I1, I1, I2, F1, F1, X3, X3, f64, SIZE,
+            I2, I1, I1, I2, F1, F1, X3, X3, I3, f64, SIZE,
             f64, f64, f64, f64, i64, i64, i64, OUT_U2,
         )
     ],
@@ -96,7 +110,7 @@ def sample(field, k, x, y):
     nogil=True,
 )  # fmt: skip
 def shade_halos(
-    ids, tile_x, tile_y, number, texel_x, texel_y, nearest, second, step, size,
+    ids, tile_x, tile_y, number, texel_x, texel_y, nearest, second, owner, step, size,
     half, margin, px_per_texel, ratio, period, row0, row1, rgba,
 ):  # fmt: skip
     """Draw rows row0 to row1: pale halos with a rim, dark where two meet, stripes in the margin."""
@@ -122,10 +136,11 @@ def shade_halos(
                 rim = min(max(0.6 * ratio + 0.5 - abs(margin - edge) * px_per_texel, 0.0), 1.0)
                 colour = blend(colour, f32(250.0), f32(250.0), f32(250.0), f32(0.45 * rim))
             if ids[y, x] < 0 and half > 0.0:
-                away = sample(nearest, k, texel_x[x] / step - 0.5, texel_y[y] / step - 0.5)
+                away, other = two_distances(
+                    nearest, second, owner, k, texel_x[x] / step - 0.5, texel_y[y] / step - 0.5
+                )
                 halo = min(max((half - away) * px_per_texel + 0.5, 0.0), 1.0)
                 if halo > 0.0:
-                    other = sample(second, k, texel_x[x] / step - 0.5, texel_y[y] / step - 0.5)
                     meets = min(max((half - other) * px_per_texel + 0.5, 0.0), 1.0)
                     rim = min(max(0.6 * ratio + 0.5 - abs(half - away) * px_per_texel, 0.0), 1.0)
                     pale = 0.34 * halo + 0.4 * rim

@@ -109,5 +109,12 @@ def room_halos(scene: FlatScene, limits: Limits) -> Halos | None:
     reach = half + 2.0 * step
     near_distances(cut.xy, group[cut.island], index, step, reach, nearest, second, owner)
     return Halos(
-        frozen(nearest), frozen(second), scene.tiles, (tile.width, tile.height), step, half, margin
+        frozen(nearest),
+        frozen(second),
+        frozen(owner),
+        scene.tiles,
+        (tile.width, tile.height),
+        step,
+        half,
+        margin,
     )
