@@ -144,6 +144,7 @@ def broken(**changes: object) -> bytes:
         (b'{"evenweave": "notes", "format": 1, "notes": [NaN], "waivers": []}', "it is not JSON"),
         (b"[]", "it does not hold notes of Evenweave"),
         (broken(format=2), "a newer version of Evenweave wrote it"),
+        (broken(format="1"), "format: it must be 1"),
         (broken(notes=3), "notes: it must be a list"),
         (broken(notes__0__kind="edge"), "note 1, kind: it must be one of island, face, point"),
         (broken(notes__0__state=None), "note 1, state: it must be one of to do, done"),

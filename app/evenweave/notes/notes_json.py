@@ -176,6 +176,7 @@ _VECTORS: Rule = (
     "a list of three numbers each",
 )
 _LIST: Rule = (lambda value: isinstance(value, list), "a list")
+_FORMAT: Rule = (lambda value: value == FORMAT, str(FORMAT))
 _TABLE: Rule = (lambda value: isinstance(value, dict), "an object")
 
 _NOTE: dict[str, Rule] = {
@@ -228,7 +229,7 @@ def _complaints(whole: Any) -> Iterator[Complaint]:
     if not isinstance(whole, dict) or whole.get("evenweave") != "notes":
         yield Complaint("", "it does not hold notes of Evenweave")
         return
-    yield from _against(whole, {"notes": _LIST, "waivers": _LIST}, "")
+    yield from _against(whole, {"format": _FORMAT, "notes": _LIST, "waivers": _LIST}, "")
     ids: set[str] = set()
     for number, note in enumerate(whole["notes"], 1):
         where = f"note {number}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QIODevice, QRectF, Qt
@@ -42,8 +43,7 @@ def write_pdf(path: Path, document: ReviewDocument) -> None:
 def pdf(document: ReviewDocument) -> bytes:
     """Return a review as the bytes of a PDF file."""
     if QGuiApplication.instance() is None:
-        # Nothing is shown, so no display is asked for.
-        _keep.append(QGuiApplication(["evenweave", "-platform", "offscreen"]))
+        _own_application()
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = QPdfWriter(buffer)
@@ -58,7 +58,10 @@ def pdf(document: ReviewDocument) -> bytes:
     return bytes(buffer.data().data())
 
 
-_keep: list[QGuiApplication] = []
+@cache
+def _own_application() -> QGuiApplication:
+    """Return what Qt needs for setting type; nothing is shown, so no display is asked for."""
+    return QGuiApplication(["evenweave", "-platform", "offscreen"])
 
 
 def _set(flow: Flow, document: ReviewDocument) -> None:
