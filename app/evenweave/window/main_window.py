@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayou
 from evenweave.check.warning import Severity
 from evenweave.errors import EvenweaveError
 from evenweave.window.actions import Actions
+from evenweave.window.comparing import Comparing
 from evenweave.window.dialogs import Dialogs
 from evenweave.window.explanation import Explanation
 from evenweave.window.island_rows import DENSITY, NAME, STRETCH, SURFACE, TEXELS, WARNINGS
@@ -23,6 +24,8 @@ from evenweave.window.notes_panel import NotesPanel
 from evenweave.window.notices import Notices
 from evenweave.window.noting import Noting
 from evenweave.window.palette import GRID
+from evenweave.window.pass_actions import PassActions
+from evenweave.window.pass_notices import PassNotices
 from evenweave.window.picture_export import PictureExport
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
@@ -66,6 +69,8 @@ class MainWindow(QMainWindow):
         )
         self.start = StartPage(self)
         self.notices = Notices(self)
+        self.passes = PassNotices(session, settings, self.notices, window=self)
+        self.comparing = Comparing(session, self)
         self.table = IslandTable(session, self)
         self.explanation = Explanation(session, self)
         self.notes = NotesPanel(session.notebook, self)
@@ -123,6 +128,10 @@ class MainWindow(QMainWindow):
             waive_box=self.explanation.page.waiving,
         )
         own.fill(self.menuBar(), [self.beside, step, find])
+        self.pass_actions = PassActions(
+            self.commands, self._settings, self.comparing.ask, window=self
+        )
+        self.pass_actions.fill(own.file_menu, before=own.export)
         self.note_actions.fill(self.menuBar(), before=self.menuBar().actions()[-1])
 
     def _add_sorting(self) -> None:
@@ -144,6 +153,10 @@ class MainWindow(QMainWindow):
         session.lane.started.connect(self._on_lane_turned)
         session.lane.ended.connect(self._on_lane_turned)
         self.pictures.told.connect(self._on_pictures_told)
+        self.passes.told.connect(self._on_pictures_told)
+        self.passes.comparison_asked.connect(self.comparing.show)
+        self.comparing.told.connect(self._on_pictures_told)
+        self.comparing.failed.connect(self._on_session_problem_met)
         self.noting.told.connect(self._on_pictures_told)
         self.pictures.failed.connect(self._on_session_problem_met)
         self.views.cursor_moved.connect(self.status.tell_cursor)
@@ -278,6 +291,7 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         self.remember()
         self.hide()
+        self.comparing.close()
         self.session.close()
         super().closeEvent(event)
 

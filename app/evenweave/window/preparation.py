@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from evenweave import review as pipeline
+from evenweave.compare.comparison import Comparison, compare
 from evenweave.errors import SettingsProblem
 from evenweave.limits import DEFAULT, Limits
 from evenweave.limits_file import FoundLimits, discover
@@ -48,12 +49,43 @@ def opened(path: Path, known: FoundLimits, edited: Limits, progress: Progress) -
     return Opened(measured, found, problem)
 
 
-def reread(before: Review, limits: Limits, progress: Progress) -> Prepared:
-    """Read a review's file again, with the unit and the grouping it had."""
-    asset = read(before.asset.path, within(progress, 0.0, 0.3))
+@dataclass(frozen=True, eq=False)
+class Pass:
+    """The open file read anew: what there was, what there is, and how they differ."""
+
+    before: Prepared
+    after: Prepared
+    comparison: Comparison
+
+
+def next_pass(before: Prepared, limits: Limits, progress: Progress) -> Pass:
+    """Read a review's file again, with the unit and the grouping it had, and compare.
+
+    Raises FileProblem, Cancelled.
+    """
+    after = same_way(before.review, before.review.asset.path, limits, within(progress, 0.0, 0.8))
+    return Pass(before, after, compared(before.review, after.review, within(progress, 0.8, 1.0)))
+
+
+def same_way(like: Review, path: Path, limits: Limits, progress: Progress) -> Prepared:
+    """Read and review a file with the unit and the grouping of another review.
+
+    Raises FileProblem, Cancelled.
+    """
+    asset = read(path, within(progress, 0.0, 0.3))
     if not asset.unit.is_stated:
-        asset = replace(asset, unit=before.asset.unit)
-    return remeasured(asset, limits, before.grouping, within(progress, 0.3, 1.0))
+        asset = replace(asset, unit=like.asset.unit)
+    grouping = like.grouping
+    if grouping.uv_set not in {None, *(one.name for one in asset.uv_sets)}:
+        grouping = replace(grouping, uv_set=None)
+    return remeasured(asset, limits, grouping, within(progress, 0.3, 1.0))
+
+
+def compared(old: Review, new: Review, progress: Progress = silent) -> Comparison:
+    """Compare two reviews, both judged by the limits of the new one."""
+    if old.limits != new.limits:
+        old = pipeline.rejudge(old, new.limits)
+    return compare(old, new, progress)
 
 
 def remeasured(asset: Asset, limits: Limits, grouping: Grouping, progress: Progress) -> Prepared:

@@ -21,8 +21,18 @@ from evenweave.review import Grouping, LayoutReview, Review
 from evenweave.window.advising import Advising
 from evenweave.window.island_rows import IslandRows
 from evenweave.window.lane import Lane
+from evenweave.window.live import LiveReading
 from evenweave.window.notebook import Notebook
-from evenweave.window.preparation import Opened, Prepared, opened, rejudged, remeasured, reread
+from evenweave.window.pass_following import followed
+from evenweave.window.preparation import (
+    Opened,
+    Pass,
+    Prepared,
+    next_pass,
+    opened,
+    rejudged,
+    remeasured,
+)
 from evenweave.window.trials import Trials, successors
 
 
@@ -30,6 +40,7 @@ class Session(QObject):
     """Immutable state behind the views. Views ask, the session answers by a signal.
 
     review_replaced() : another review, of the same or another file
+    pass_taken(pass) : the open file was read anew; emitted after `review_replaced`
     layout_chosen() : another layout of the review is shown (also after `review_replaced`)
     selection_changed(), hover_changed() : other islands selected, or one under the pointer
     warning_chosen() : another warning is explained, or none
@@ -40,6 +51,7 @@ class Session(QObject):
     """
 
     review_replaced = Signal()
+    pass_taken = Signal(object)
     layout_chosen = Signal()
     selection_changed = Signal()
     hover_changed = Signal()
@@ -74,6 +86,7 @@ class Session(QObject):
         self.notebook = Notebook(self)
         self.trials = Trials(self)
         self.advising = Advising(self)
+        self.live = LiveReading(self)
         self.may_leave: Callable[[], bool] = lambda: True
 
     # What is open and shown.
@@ -82,6 +95,11 @@ class Session(QObject):
     def original(self) -> Review | None:
         """The review of the file as it is, or None before the first file."""
         return self._prepared.review if self._prepared else None
+
+    @property
+    def pass_now(self) -> Prepared | None:
+        """The file as it is, ready for the views, whatever is being tried on it."""
+        return self._prepared
 
     @property
     def _showing(self) -> Prepared | None:
@@ -168,9 +186,9 @@ class Session(QObject):
 
     def reread(self) -> None:
         """Read the open file again, keeping limits, layout and selection."""
-        review, limits = self.original, self._limits
-        if review is not None and self._may_go():
-            self.lane.submit(lambda told: reread(review, limits, told), self._take_remeasured)
+        before, limits = self._prepared, self._limits
+        if before is not None and self._may_go():
+            self.lane.submit(lambda told: next_pass(before, limits, told), self.take_pass)
 
     def choose_grouping(self, grouping: Grouping) -> None:
         """Look at the asset by another UV set or with other materials merged."""
@@ -221,6 +239,7 @@ class Session(QObject):
 
     def close(self) -> None:
         """Write what is not kept yet and end the background work."""
+        self.live.close()
         self.notebook.close()
         self.advising.close()
         self.trials.close()
@@ -320,6 +339,18 @@ class Session(QObject):
         known = {name: k for k, name in enumerate(review.layouts[index].layout.island_name)}
         selection = tuple(sorted(known[name] for name in names if name in known))
         self._show(index, selection, keep=self._warning)
+
+    def take_pass(self, taken: Pass) -> None:
+        """Show the open file as it is now; layout, selection and warning follow the surface."""
+        was = ((), None) if self.trials.showing else (self._selection, self._warning)
+        index, selection, warning = followed(taken.comparison, self._layout_index, *was)
+        self._grouping = taken.after.review.grouping
+        self._prepared = taken.after
+        self.trials.follow()
+        self.review_replaced.emit()
+        self._show(index, selection)
+        self._set_warning(warning)
+        self.pass_taken.emit(taken)
 
     def take_switch(self, was: LayoutReview | None) -> None:
         """Take that a trial is shown, or no longer; what is selected follows its faces."""

@@ -41,6 +41,18 @@ class Settings:
         self._store.remove("recent")
 
     @property
+    def notes_elsewhere(self) -> dict[Path, Path]:
+        """Where notes are kept that cannot be beside their mesh, by mesh."""
+        value = self._store.value("notes_elsewhere", [])
+        names = [str(name) for name in value] if isinstance(value, list) else []
+        return {Path(mesh): Path(kept) for mesh, kept in zip(names[::2], names[1::2], strict=False)}
+
+    def remember_notes_elsewhere(self, places: dict[Path, Path]) -> None:
+        """Keep where notes are kept, of the meshes noted last."""
+        pairs = list(places.items())[-RECENT_FILES:]
+        self._store.setValue("notes_elsewhere", [str(path) for pair in pairs for path in pair])
+
+    @property
     def look(self) -> Look:
         """The look chosen last."""
         look = Look()

@@ -54,6 +54,7 @@ class WindowActions(QObject):
         self._add_appearance("system", self.tr("As the &system"))
         self._add_appearance("light", self.tr("&Light"))
         self._add_appearance("dark", self.tr("&Dark"))
+        self.file_menu = QMenu(window)
         self.panels: dict[str, QAction] = {}
         self._sorting: list[QAction] = []
         self._walking: tuple[QAction, ...] = ()
@@ -121,7 +122,7 @@ class WindowActions(QObject):
     def fill(self, bar: QMenuBar, panel_actions: list[QAction]) -> None:
         """Make the menus."""
         look = self._actions
-        file = bar.addMenu(self.tr("&File"))
+        self.file_menu = file = bar.addMenu(self.tr("&File"))
         file.addAction(self.open)
         file.addMenu(self.recent)
         file.addActions([self.sample, self.reread])

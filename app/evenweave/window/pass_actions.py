@@ -1,0 +1,52 @@
+"""Actions on passes: follow the open file, compare it with an older pass."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QMenu, QWidget
+
+from evenweave.window.actions import Actions
+from evenweave.window.settings import Settings
+
+_FLAG = "follow_file"
+
+
+class PassActions(QObject):
+    """The switch of following is remembered."""
+
+    def __init__(
+        self,
+        actions: Actions,
+        settings: Settings,
+        compare: Callable[[], object],
+        *,
+        window: QWidget,
+    ) -> None:
+        super().__init__(window)
+        self._session, self._settings = actions.session, settings
+        heading = self.tr("File")
+        self.follow = actions.add(
+            heading, self.tr("&Follow the file"), lambda: None, key="F4",
+            tip=self.tr("Read the file again whenever it is exported"),
+        )  # fmt: skip
+        self.follow.setCheckable(True)
+        self.follow.setChecked(settings.flag(_FLAG, True))
+        self.follow.toggled.connect(self._on_follow_toggled)
+        self.compare = actions.add(heading, self.tr("Compare &with…"), compare, key="Ctrl+D")
+        actions.session.review_replaced.connect(self._enable)
+        actions.session.live.switch(self.follow.isChecked())
+        self._enable()
+
+    def fill(self, menu: QMenu, before: QAction) -> None:
+        """Add the actions to a menu, before another."""
+        menu.insertActions(before, [self.follow, self.compare])
+
+    def _enable(self) -> None:
+        self.compare.setEnabled(self._session.original is not None)
+
+    def _on_follow_toggled(self, is_on: bool) -> None:
+        self._session.live.switch(is_on)
+        self._settings.remember_flag(_FLAG, is_on)

@@ -1,0 +1,127 @@
+"""Strips that tell of passes read again, of files gone, and of notes that cannot be kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+from evenweave.check.warning import Severity
+from evenweave.compare.verdict import judgement
+from evenweave.errors import EvenweaveError
+from evenweave.notes.notes_file import SUFFIX
+from evenweave.window.notices import Notices
+from evenweave.window.pass_words import pass_sentence
+from evenweave.window.preparation import Pass
+from evenweave.window.session import Session
+from evenweave.window.settings import Settings
+
+_PASS, _FILE, _NOTES = "pass", "file", "notes"
+
+
+class PassNotices(QObject):
+    """Keeps the strips in step with the session.
+
+    told(sentence) : for the status bar
+    comparison_asked(pass) : the last two passes shall be looked at side by side
+    """
+
+    told = Signal(str)
+    comparison_asked = Signal(object)
+
+    def __init__(
+        self, session: Session, settings: Settings, notices: Notices, *, window: QWidget
+    ) -> None:
+        super().__init__(window)
+        self._session, self._settings = session, settings
+        self._notices, self._window = notices, window
+        self._path: Path | None = None
+        session.review_replaced.connect(self._on_session_review_replaced)
+        session.pass_taken.connect(self._on_session_pass_taken)
+        live, notebook = session.live, session.notebook
+        live.reading.connect(self._on_live_reading)
+        live.failed.connect(self._on_live_failed)
+        live.held.connect(self._on_live_held)
+        live.gone.connect(self._on_live_gone)
+        live.returned.connect(lambda _: notices.drop(_FILE))
+        notebook.elsewhere.update(settings.notes_elsewhere)
+        notebook.failed.connect(self._on_notebook_failed)
+        notebook.kept.connect(lambda _: notices.drop(_NOTES))
+
+    def _on_session_review_replaced(self) -> None:
+        review = self._session.original
+        if review is not None and review.asset.path != self._path:
+            self._path = review.asset.path
+            for key in (_PASS, _FILE, _NOTES):
+                self._notices.drop(key)
+
+    def _on_session_pass_taken(self, taken: Pass) -> None:
+        self._notices.drop(_FILE)
+        self.told.emit("")
+        worse = judgement(taken.comparison) in ("worse", "mixed")
+        self._notices.tell(
+            _PASS,
+            Severity.WARNING if worse else Severity.NOTE,
+            self.tr("{file} was read again. {sentence}").format(
+                file=taken.after.review.asset.path.name, sentence=pass_sentence(taken.comparison)
+            ),
+            offer=self.tr("C&ompare"),
+            accept=lambda: self.comparison_asked.emit(taken),
+        )
+
+    def _on_live_reading(self, path: Path) -> None:
+        self.told.emit(self.tr("Looking at {file} again…").format(file=path.name))
+
+    def _on_live_failed(self, error: EvenweaveError) -> None:
+        self._notices.tell(
+            _FILE,
+            Severity.FAULT,
+            self.tr("The new pass cannot be read. {sentence}").format(sentence=error),
+        )
+
+    def _on_live_held(self) -> None:
+        self._notices.tell(
+            _FILE,
+            Severity.NOTE,
+            self.tr(
+                "There is a new pass of this file. Reading it ends the trial, which is not saved."
+            ),
+            offer=self.tr("Read it"),
+            accept=self._session.reread,
+        )
+
+    def _on_live_gone(self, path: Path) -> None:
+        self._notices.tell(
+            _FILE,
+            Severity.NOTE,
+            self.tr("{file} is gone. It will be read when it returns.").format(file=path.name),
+        )
+
+    def _on_notebook_failed(self, path: Path, error: EvenweaveError) -> None:
+        self._notices.tell(
+            _NOTES,
+            Severity.WARNING,
+            self.tr("{sentence} Until then notes are kept in memory.").format(sentence=error),
+            offer=self.tr("Keep elsewhere…"),
+            accept=self.ask_elsewhere,
+        )
+
+    def ask_elsewhere(self) -> None:
+        """Ask for another file to keep the notes in."""
+        mesh = self._session.notebook.mesh
+        if mesh is None:
+            return
+        name, _ = QFileDialog.getSaveFileName(
+            self._window, self.tr("Keep the notes"), str(Path.home() / (mesh.name + SUFFIX)),
+            self.tr("Notes (*{suffix})").format(suffix=SUFFIX),
+        )  # fmt: skip
+        if name:
+            self.keep_elsewhere(Path(name))
+
+    def keep_elsewhere(self, path: Path) -> None:
+        """Keep the notes on this mesh in another file, from now on and next time."""
+        notebook = self._session.notebook
+        notebook.keep_in(path)
+        self._notices.drop(_NOTES)
+        self._settings.remember_notes_elsewhere(notebook.elsewhere)

@@ -1,0 +1,100 @@
+"""A new pass in a sentence: better or worse, what was fixed, what is new."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QCoreApplication
+
+from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.compare.comparison import Comparison
+from evenweave.compare.findings import Finding
+from evenweave.compare.states import STATES
+from evenweave.compare.verdict import judgement, senseless_count
+from evenweave.review import Review
+from evenweave.window import figures
+
+_NAMED = 2  # new warnings told by name; more are only counted
+_STATES_TOLD = 2  # kinds of change told each; more are counted together
+
+
+def pass_sentence(one: Comparison) -> str:
+    """Say what got better and worse."""
+    parts = [*_warnings(one), *_islands(one)]
+    if faces := senseless_count(one):
+        parts.append(
+            figures.counted(
+                faces,
+                _tr("1 new face without sensible UVs"),
+                _tr("{count} new faces without sensible UVs"),
+            )
+        )
+    words = {
+        "better": _tr("Better"),
+        "worse": _tr("Worse"),
+        "mixed": _tr("Better and worse"),
+        "unchanged": _tr("No change"),
+        "changed": _tr("Neither better nor worse"),
+    }
+    verdict = words[judgement(one)]
+    return f"{verdict}: {', '.join(parts)}." if parts else f"{verdict}."
+
+
+def _tr(text: str) -> str:
+    return QCoreApplication.translate("Pass", text)
+
+
+def _warnings(one: Comparison) -> list[str]:
+    fixed = [f for f in one.findings if f.standing == "fixed"]
+    worse = [f for f in one.findings if f.standing in ("new", "grown")]
+    parts = []
+    if fixed:
+        parts.append(_tr("{what} fixed").format(what=_counts(fixed)))
+    if worse:
+        names = [_name(one.new, finding) for finding in worse[:_NAMED]]
+        if len(worse) > _NAMED:
+            names.append(_tr("{count} more").format(count=figures.count(len(worse) - _NAMED)))
+        text = _tr("{what} new or worse ({names})")
+        parts.append(text.format(what=_counts(worse), names=", ".join(names)))
+    return parts
+
+
+def _counts(found: list[Finding]) -> str:
+    words = {
+        Severity.FAULT: (_tr("1 fault"), _tr("{count} faults")),
+        Severity.WARNING: (_tr("1 warning"), _tr("{count} warnings")),
+        Severity.NOTE: (_tr("1 note"), _tr("{count} notes")),
+    }
+    numbers = {s: sum(f.warning.severity == s for f in found) for s in words}
+    return ", ".join(figures.counted(numbers[s], *words[s]) for s in words if numbers[s])
+
+
+def _name(review: Review, finding: Finding) -> str:
+    """Return "Overlap: roof, door"."""
+    warning: LayoutWarning = finding.warning
+    names = review.layouts[finding.layout].layout.island_name
+    islands = [names[island] for island in warning.islands[:2]]
+    if len(warning.islands) > 2:
+        islands = [_tr("{count} islands").format(count=figures.count(len(warning.islands)))]
+    return f"{warning.title}: {', '.join(islands)}" if islands else warning.title
+
+
+def _islands(one: Comparison) -> list[str]:
+    words = {
+        "moved": _tr("moved"),
+        "scaled": _tr("scaled"),
+        "turned": _tr("turned"),
+        "mirrored": _tr("mirrored"),
+        "re-flattened": _tr("flattened anew"),
+        "re-cut": _tr("cut anew"),
+        "lost": _tr("lost"),
+        "added": _tr("added"),
+    }
+    told = []
+    for state in STATES[1:]:
+        if count := one.islands.count(state):
+            islands = figures.counted(count, _tr("1 island"), _tr("{count} islands"))
+            told.append(f"{islands} {words[state]}")
+    if len(told) > _STATES_TOLD:
+        count = len(one.islands.state) - one.islands.count("unchanged")
+        many = _tr("{count} islands changed")
+        return [figures.counted(count, _tr("1 island changed"), many)]
+    return told
