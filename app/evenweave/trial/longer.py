@@ -1,8 +1,8 @@
-"""Look longer for a packing: a solver for irregular strips in the worker, or more passes.
+"""Look longer for a packing: a solver for irregular strips in the worker, and more passes.
 
 spyrrow (the strip packing of Gardeyn & Wauters 2025, from memory) packs outlines into a strip of
 fixed height, as short as it can; it knows no holes, no pinned islands and one tile only, and does
-worse than the grid beyond some hundred islands. Elsewhere the grid packer goes on.
+worse than the grid beyond some hundred islands. The grid packer goes on in any case.
 """
 
 from __future__ import annotations
@@ -10,7 +10,11 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, wait
+from contextlib import suppress
 from dataclasses import replace
+from queue import SimpleQueue
+from threading import Event
 
 import numpy as np
 
@@ -18,7 +22,7 @@ from evenweave.arrays import FloatArray
 from evenweave.errors import Cancelled
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.results import Stacks
-from evenweave.progress import Progress, silent, within
+from evenweave.progress import Progress, silent
 from evenweave.trial.pack import Job, Packing, PackWish, outcome, pack, prepared
 from evenweave.trial.pack_blocks import turn_matrix
 from evenweave.trial.pack_cells import Place
@@ -28,8 +32,9 @@ from evenweave.trial.pack_strip import Strip, StripResult, solve_strip
 from evenweave.trial.worker import NoAdvice, Worker
 
 MOST_BLOCKS = 100  # beyond which the grid does better within any time that is waited
-GRID_SHARE = 1 / 3  # of the time, before the strip solver has its turn
+FIRST_SECONDS = 1.5  # and at most a third of the time, for a packing to begin with
 OVERRUN_SECONDS = 1.0  # that the strip solver may take beyond its time
+LOOK_SECONDS = 0.05
 SNAP_PX = math.sqrt(2.0)  # what two blocks may come nearer when both go to whole texels
 SHORT_PX = 0.005  # texels of padding that rounding may cost
 
@@ -49,22 +54,28 @@ def pack_longer(
     found : told each better packing at once. Once there is one, cancelling by `progress` ends
     the search and keeps the best. Raises NoAdvice and Cancelled as `pack` does before that.
     """
+    begun = time.monotonic()
     job = prepared(layout, tile, wish, stacks)
-    is_strip = len(job.moving) <= MOST_BLOCKS and len(wish.tiles) == 1 and not wish.pinned
-    first = wish if not is_strip else replace(wish, seconds=GRID_SHARE * wish.seconds)
     best = _Best(found)
+
+    def tell(share: float, doing: str) -> None:
+        spent = time.monotonic() - begun
+        progress(min(1.0, spent / wish.seconds), doing)
+
+    def go_on() -> bool:
+        tell(0.0, "looking for a better packing")
+        return True
+
     try:
+        first = replace(wish, seconds=min(FIRST_SECONDS, wish.seconds / 3))
         best.offer(
             pack(
                 layout, tile, first, stacks=stacks, found=best.offer,
-                progress=within(progress, 0.0, first.seconds / wish.seconds),
+                progress=tell,
             )
         )  # fmt: skip
-        if is_strip:
-            share = within(progress, first.seconds / wish.seconds, 1.0)
-            _look(job, worker, best, seconds=wish.seconds - first.seconds, progress=share)
-    except (Cancelled, NoAdvice):
-        # The worker gave up or nobody wants more: what was placed stays placed.
+        _look(job, worker, best, until=begun + wish.seconds, go_on=go_on)
+    except Cancelled:
         if best.packing is None:
             raise
     if best.packing is None:
@@ -85,26 +96,69 @@ class _Best:
             self._found(one)
 
 
-def _look(job: Job, worker: Worker, best: _Best, *, seconds: float, progress: Progress) -> None:
+def _look(
+    job: Job, worker: Worker, best: _Best, *, until: float, go_on: Callable[[], bool]
+) -> None:
+    """Let the grid packer go on in a thread while the strip solver looks in the worker."""
+    better: SimpleQueue[Packing] = SimpleQueue()
+    is_over = Event()
+
+    def stop_when_over(share: float, doing: str) -> None:
+        if is_over.is_set():
+            raise Cancelled
+
+    def on_the_grid() -> None:
+        wish = replace(job.wish, seconds=until - time.monotonic())
+        with suppress(Cancelled, NoAdvice):
+            pack(
+                job.layout, job.tile, wish, stacks=job.stacks, found=better.put,
+                progress=stop_when_over,
+            )  # fmt: skip
+
+    def look() -> bool:
+        while not better.empty():
+            best.offer(better.get())
+        return go_on()
+
+    with ThreadPoolExecutor(1, thread_name_prefix="packing") as pool:
+        grid = pool.submit(on_the_grid)
+        try:
+            if _suits_a_strip(job):
+                _strips(job, worker, best, seconds=until - time.monotonic(), look=look)
+            while not wait([grid], LOOK_SECONDS).done:
+                look()
+            grid.result()
+            look()
+        finally:
+            is_over.set()
+
+
+def _suits_a_strip(job: Job) -> bool:
+    return len(job.moving) <= MOST_BLOCKS and len(job.wish.tiles) == 1 and not job.wish.pinned
+
+
+def _strips(
+    job: Job, worker: Worker, best: _Best, *, seconds: float, look: Callable[[], bool]
+) -> None:
     """Let the strip solver look for better packings; offer each once its padding is measured."""
-    begun = time.monotonic()
     corners = [block_outline(block) for block in job.moving]
     strip = _strip(job, corners, best.packing.scale if best.packing else job.task.bound)
 
-    def go_on() -> bool:
-        progress(min(1.0, (time.monotonic() - begun) / seconds), "looking for a better packing")
-        return True
-
     def hear(result: StripResult) -> None:
+        if best.packing is not None and result.scale <= best.packing.scale:
+            return
         one = outcome(job, _placed(job, result))
         if one.padding_px >= job.wish.padding_px - SHORT_PX and (
             one.margin_px >= job.wish.margin_px - SHORT_PX
         ):
             best.offer(one)
 
-    worker.call(
-        solve_strip, strip, seconds, seconds=seconds + OVERRUN_SECONDS, is_wanted=go_on, hear=hear
-    )
+    # Where the solver fails or is late, what was placed stays placed.
+    with suppress(NoAdvice):
+        worker.call(
+            solve_strip, strip, seconds, seconds=seconds + OVERRUN_SECONDS, is_wanted=look,
+            hear=hear,
+        )  # fmt: skip
 
 
 def _strip(job: Job, corners: list[FloatArray], scale: float) -> Strip:

@@ -29,6 +29,7 @@ from evenweave.trial.worker import NoAdvice
 Turns = Literal["none", "quarter", "free"]
 
 CELLS = 1024  # along the longer side of a tile, at most
+FINE_CELLS, FINE_SECONDS = 1536, 5.0  # with that much time
 MANY = 4000  # blocks, beyond which cells are larger and fewer turns are tried
 START = 0.8  # of the bound's scale; about 0.64 of its coverage
 TELL_SECONDS = 0.03
@@ -173,7 +174,8 @@ def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
 
 def _cell_px(tile: Tile, count: int, wish: PackWish) -> float:
     """Return the side of a cell; whole texels where blocks are to lie on them."""
-    cells = CELLS if count <= MANY else CELLS // 2
+    cells = FINE_CELLS if wish.seconds >= FINE_SECONDS else CELLS
+    cells = cells if count <= MANY else CELLS // 2
     cell = max(tile.width, tile.height) / cells
     return max(1.0, math.ceil(cell)) if wish.on_texel_grid else cell
 

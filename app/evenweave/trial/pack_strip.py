@@ -12,6 +12,7 @@ from evenweave.trial.worker import tell
 
 FIRST_AIM = 1.03  # times the scale to beat, at which the height of the first strip is set
 LOOK_SECONDS = 0.1
+START_SECONDS = 0.5  # that the solver takes beyond its time
 FEASIBLE = (0, 3, 4)  # kinds of reports of solutions without collisions
 PARTS = ((1.0,), (0.4, 0.6), (0.25, 0.25, 0.5))
 
@@ -52,7 +53,9 @@ def solve_strip(strip: Strip, seconds: float) -> None:
     parts = PARTS[0 if seconds < 4 else 1 if seconds < 8 else 2]
     for number, part in enumerate(parts):
         shortest = math.inf
-        for width, moves in _solutions(strip, scale, aim, max(1, int(part * seconds)), number + 1):
+        for width, moves in _solutions(
+            strip, scale, aim, max(1, int(part * (seconds - START_SECONDS))), number + 1
+        ):
             shortest = min(shortest, width)
             reached = min(aim, strip.room_px[0] / width)
             if reached > scale:
