@@ -70,7 +70,7 @@ class SpotWalk(QObject):
             return
         flat, measure = scene.flats[self._session.layout_index], self.measure
         if self._walked == (flat, measure):
-            self._go((self._at + step) % len(self._found) if self._found else -1)
+            self._go(self._at + step)
             return
 
         def work(progress: Progress) -> Found:
@@ -81,27 +81,27 @@ class SpotWalk(QObject):
 
         def take(found: Found) -> None:
             self._walked, self._found = (flat, measure), found
-            self._go(0 if step > 0 else len(found) - 1)
+            self._go(0 if step > 0 else -1)
 
         self._session.walking.submit(work, take)
 
     def _go(self, at: int) -> None:
-        """Show a spot by number, -1 where there is none."""
+        """Show a spot by number, counted round; say so where there is none."""
         assert self._walked is not None
         flat, measure = self._walked
-        if at < 0:
+        if not self._found:
             self._at = -1
             self.spot_chosen.emit(None)
             name = walk_word(measure).replace("&", "")
             self.told.emit(self.tr("No place is worse than others: {measure}").format(measure=name))
             return
-        self._at = at
-        spot = self._found[at]
+        self._at = at % len(self._found)
+        number, spot = self._at + 1, self._found[self._at]
 
         def take(_: object) -> None:
             self.spot_chosen.emit(spot)
             count = len(self._found)
-            self.told.emit(spot_sentence(flat, spot, number=at + 1, count=count))
+            self.told.emit(spot_sentence(flat, spot, number=number, count=count))
 
         self._session.walking.submit(lambda _: self._prepare(flat, spot), take)
 
