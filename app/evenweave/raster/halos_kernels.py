@@ -44,6 +44,7 @@ def near_distances(piece, island, tile, step, reach, nearest, second, owner):
         dx = piece[n, 2] - ax
         dy = piece[n, 3] - ay
         length2 = dx * dx + dy * dy
+        per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
         x0 = max(int(np.floor((min(ax, ax + dx) - reach) / step - 0.5)), 0)
         x1 = min(int(np.ceil((max(ax, ax + dx) + reach) / step - 0.5)), columns - 1)
         y0 = max(int(np.floor((min(ay, ay + dy) - reach) / step - 0.5)), 0)
@@ -52,12 +53,13 @@ def near_distances(piece, island, tile, step, reach, nearest, second, owner):
             py = (y + 0.5) * step - ay
             for x in range(x0, x1 + 1):
                 px = (x + 0.5) * step - ax
-                along = 0.0
-                if length2 > 0.0:
-                    along = min(max((px * dx + py * dy) / length2, 0.0), 1.0)
-                away = f32(np.hypot(px - along * dx, py - along * dy))
-                if away > reach:
+                along = min(max((px * dx + py * dy) * per_length2, 0.0), 1.0)
+                ox = px - along * dx
+                oy = py - along * dy
+                square = ox * ox + oy * oy
+                if square > reach * reach or square >= f64(second[k, y, x]) ** 2:
                     continue
+                away = f32(np.sqrt(square))
                 if owner[k, y, x] == island[n]:
                     nearest[k, y, x] = min(nearest[k, y, x], away)
                 elif away < nearest[k, y, x]:

@@ -39,6 +39,7 @@ def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink, start=0.0, period
     length2 = dx * dx + dy * dy
     per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
     length = np.sqrt(length2)
+    per_period = 1.0 / period if period > 0.0 else 0.0
     y0 = int(max(np.floor(min(ay, by) - reach), float(row0)))
     y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
     for y in range(y0, y1 + 1):
@@ -62,8 +63,10 @@ def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink, start=0.0, period
             oy = py - along * dy
             distance2 = ox * ox + oy * oy
             if distance2 < reach * reach:
-                if period > 0.0 and (start + along * length) % period >= on:
-                    continue
+                if period > 0.0:
+                    place = start + along * length
+                    if place - np.floor(place * per_period) * period >= on:
+                        continue
                 cover = reach - np.sqrt(distance2)
                 value = u8(min(cover, 1.0) * strength)
                 if value > ink[u32(y), u32(x)]:
@@ -82,6 +85,7 @@ def ink_visible_line(
     length2 = dx * dx + dy * dy
     per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
     length = np.sqrt(length2)
+    per_period = 1.0 / period if period > 0.0 else 0.0
     y0 = int(max(np.floor(min(ay, by) - reach), float(row0)))
     y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
     for y in range(y0, y1 + 1):
@@ -104,8 +108,10 @@ def ink_visible_line(
             oy = py - along * dy
             distance2 = ox * ox + oy * oy
             if distance2 < reach * reach:
-                if period > 0.0 and (start + along * length) % period >= on:
-                    continue
+                if period > 0.0:
+                    place = start + along * length
+                    if place - np.floor(place * per_period) * period >= on:
+                        continue
                 cover = reach - np.sqrt(distance2)
                 here = inverse_a + (inverse_b - inverse_a) * along
                 if here * (1.0 + bias) >= depth[u32(y), u32(x)]:

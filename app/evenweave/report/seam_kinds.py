@@ -13,7 +13,7 @@ from evenweave.raster.colours import ALERT, PALE
 from evenweave.raster.paint import Lines
 from evenweave.report.scene import FlatScene
 
-MOST_EDGES = 200_000  # of one kind; more are only noise
+MOST_EDGES = 60_000  # of one kind; more are only noise
 FLAT_DEGREES = 8.0  # fold up to which ground counts as flat; our choice, no source
 
 
