@@ -32,13 +32,6 @@ class FlatView:
             )
         )
 
-    def to_uv(self, x: float, y: float) -> tuple[float, float]:
-        """Return the texture coordinates at a pixel coordinate (centres are at .5)."""
-        return (
-            self.u + (x - self.width / 2) / self.scale,
-            self.v - (y - self.height / 2) / self.scale,
-        )
-
     @property
     def origin(self) -> tuple[int, int]:
         """The whole pixel nearest to u = v = 0."""

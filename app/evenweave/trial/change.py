@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +13,7 @@ from numpy.typing import NDArray
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.numbers import number, percent
 from evenweave.check.warning import Severity
-from evenweave.review import LayoutReview, Review
+from evenweave.review import LayoutReview
 
 BETTER_LOW, BETTER_HIGH, NEUTRAL = -1, 1, 0
 
@@ -76,11 +75,6 @@ def successors(before: LayoutReview, after: LayoutReview) -> IntArray:
     found = np.zeros(before.layout.island_count, np.int32)
     found[pair[order, 0]] = pair[order, 1]
     return found
-
-
-def review_severities(done: Review) -> Counter[Severity]:
-    """Count what is found in all layouts."""
-    return Counter(one.severity for lay in done.layouts for one in lay.warnings)
 
 
 def _severity(before: LayoutReview, after: LayoutReview, severity: Severity) -> tuple[float, float]:
