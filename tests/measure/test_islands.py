@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import shapes
+from tests.measure import island_energies
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
@@ -152,11 +153,11 @@ def by_hand(layout: Layout, triangles: TriangleMeasures, island: int) -> dict[st
     squares = np.average(s1**2 + s2**2, weights=weight)
     inverse = np.average(s1**-2.0 + s2**-2.0, weights=weight)
     best = (inverse / squares) ** 0.25
-    energy = distortion.symmetric_dirichlet(s1, s2, best)
-    squared_l2 = np.average(distortion.l2_stretch(s1, s2) ** 2, weights=weight)
+    energy = island_energies.symmetric_dirichlet(s1, s2, best)
+    squared_l2 = np.average(island_energies.l2_stretch(s1, s2) ** 2, weights=weight)
     result = {
         "stretch_l2": np.sqrt(squared_l2) * scale,
-        "stretch_linf": distortion.linf_stretch(s1, s2).max() * scale,
+        "stretch_linf": island_energies.linf_stretch(s1, s2).max() * scale,
         "dirichlet": np.average(energy, weights=weight),
     }  # fmt: skip
     for name in ("density", "stretch"):

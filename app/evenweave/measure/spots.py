@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import FloatArray, IntArray, floats, frozen, ints
 from evenweave.layout.layout import Layout
+from evenweave.measure.distortion import angle_distortion_degrees, density_octaves, stretch
 from evenweave.measure.results import Measures, WorstSpot
 from evenweave.measure.spots_kernels import join_patches
 
@@ -32,17 +33,16 @@ def triangle_excess(layout: Layout, measures: Measures, measure_name: str) -> Fl
         return np.where(triangle.is_degenerate, 0.0, triangle.s2 < 0.0)
     if measure_name == "degenerate":
         return triangle.is_degenerate.astype(np.float64)
-    s1, s2 = triangle.s1, np.abs(triangle.s2)
     if measure_name == "stretch":
-        return np.asarray(np.log2(s1 / s2))
+        return np.asarray(np.log2(stretch(triangle.s1, triangle.s2)))
     if measure_name == "angle":
-        return np.asarray(np.degrees(2.0 * np.arcsin((s1 - s2) / (s1 + s2))))
-    octaves = np.log2(np.sqrt(s1 * s2))
+        return angle_distortion_degrees(triangle.s1, triangle.s2)
     if measure_name == "density":
-        return np.asarray(np.abs(octaves - np.log2(measures.whole.density_median)))
+        median = measures.whole.density_median
+        return np.abs(density_octaves(triangle.s1, triangle.s2, median))
     if measure_name == "density-range":
-        median = np.log2(measures.island.density_median)
-        return np.asarray(np.abs(octaves - median[layout.face_island[layout.triangle_face]]))
+        medians = measures.island.density_median[layout.face_island[layout.triangle_face]]
+        return np.abs(density_octaves(triangle.s1, triangle.s2, medians))
     raise ValueError(f"no measure is called {measure_name!r}")
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, frozen
 from evenweave.limits import DEFAULT, Limits
+from evenweave.measure import distortion
 from evenweave.measure.results import TriangleMeasures
 from evenweave.raster.colours import DIVERGING, SEQUENTIAL, colour_map
 from evenweave.raster.flat import FlatMesh
@@ -81,34 +82,29 @@ def density_octaves(layout_review: LayoutReview) -> FloatArray:
     """Return (T,) log2 of density over (target times importance)."""
     layout, triangle = layout_review.layout, layout_review.measures.triangle
     wanted = layout_review.target_density * layout_review.island_importance
+    targets = wanted[layout.face_island[layout.triangle_face]]
     with np.errstate(divide="ignore", invalid="ignore"):
-        offset = np.log2(wanted)[layout.face_island[layout.triangle_face]]
-        octaves = np.log2(triangle.s1 * np.abs(triangle.s2)) * 0.5 - offset
-    return _finite(octaves)
+        return _finite(distortion.density_octaves(triangle.s1, triangle.s2, targets))
 
 
 def area_octaves(layout_review: LayoutReview) -> FloatArray:
     """Return (T,) log2 of the area scale over that of the layout's median density."""
     triangle, whole = layout_review.measures.triangle, layout_review.measures.whole
     with np.errstate(divide="ignore", invalid="ignore"):
-        reference = 2.0 * np.log2(whole.density_median)
-        return _finite(np.log2(triangle.s1 * np.abs(triangle.s2)) - reference)
+        median = whole.density_median
+        return _finite(2.0 * distortion.density_octaves(triangle.s1, triangle.s2, median))
 
 
 def stretch(triangle: TriangleMeasures) -> FloatArray:
     """Return (T,) s1 / |s2|, 1 = none."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return _finite(triangle.s1 / np.abs(triangle.s2))
+        return _finite(distortion.stretch(triangle.s1, triangle.s2))
 
 
 def angle_degrees(triangle: TriangleMeasures) -> FloatArray:
-    """Return (T,) the greatest change of an angle, 2 asin((s1 - s2) / (s1 + s2)).
-
-    Snyder, "Map Projections: A Working Manual", USGS PP 1395, 1987, equation 4-9.
-    """
-    small = np.abs(triangle.s2)
+    """Return (T,) the greatest change of an angle."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return _finite(np.degrees(2.0 * np.arcsin((triangle.s1 - small) / (triangle.s1 + small))))
+        return _finite(distortion.angle_distortion_degrees(triangle.s1, triangle.s2))
 
 
 def histogram(shown: Heat, weight: FloatArray, bins: int = 96) -> FloatArray:

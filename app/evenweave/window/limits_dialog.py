@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -23,9 +24,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.errors import EvenweaveError, FileProblem
+from evenweave.errors import EvenweaveError
 from evenweave.limits import DEFAULT, SETTINGS, Limits, range_of
-from evenweave.limits_file import FILE_NAME, FoundLimits, user_limits_path, write_limits
+from evenweave.limits_file import (
+    FILE_NAME,
+    FoundLimits,
+    save_user_limits,
+    user_limits_path,
+    write_limits,
+)
 from evenweave.window.importance_table import ImportanceTable
 from evenweave.window.palette import GRID
 from evenweave.window.session import Session
@@ -156,14 +163,7 @@ class LimitsDialog(QDialog):
 
     def keep_own(self) -> None:
         """Write the limits as the user's own, and apply them."""
-        path = user_limits_path()
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            cause = f"it cannot be made, {(error.strerror or str(error)).lower()}"
-            self._tell(FileProblem(path.parent, "", cause, "keep the limits in another file"))
-            return
-        self.keep_as(path)
+        self._keep(save_user_limits)
 
     def _on_keep_project(self) -> None:
         review = self._session.review
@@ -181,9 +181,17 @@ class LimitsDialog(QDialog):
 
     def keep_as(self, path: Path) -> None:
         """Write the limits to a file, and apply them; say why where it cannot be written."""
+
+        def write(limits: Limits) -> Path:
+            write_limits(path, limits)
+            return path
+
+        self._keep(write)
+
+    def _keep(self, write: Callable[[Limits], Path]) -> None:
         limits = self.edited
         try:
-            write_limits(path, limits)
+            path = write(limits)
         except EvenweaveError as problem:
             self._tell(problem)
             return
