@@ -19,7 +19,8 @@ from evenweave.raster.ink import dash_px, dash_starts, draw_dots, draw_lines, sp
 from evenweave.raster.ink_kernels import ink_visible_outlines, ink_visible_segments
 from evenweave.raster.paint import Lines, Outlines, Paint
 from evenweave.raster.patterns import checker_sizes, hatch
-from evenweave.raster.solid_kernels import chunk_boxes, project_solid, rasterise_solid
+from evenweave.raster.projection_kernels import chunk_boxes, project_solid
+from evenweave.raster.solid_kernels import rasterise_solid
 from evenweave.raster.solid_shading_kernels import shade_solid
 
 _NEAR_SHARE = 2e-3  # of the distance to the target

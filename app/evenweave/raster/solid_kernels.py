@@ -1,9 +1,8 @@
 # mypy: allow-untyped-defs
 """Kernels that fill the z-buffered id picture of an object.
 
-Camera space: x right, y up, looking along -z. Depth is kept as 1 / distance along the view,
-which is linear on the screen; greater is nearer, 0 is empty. See `flat_kernels` for the
-exact edge functions.
+Camera space and depth as in `projection_kernels`; 0 is empty. See `flat_kernels` for the exact
+edge functions.
 """
 
 from __future__ import annotations
@@ -31,10 +30,7 @@ from evenweave.raster.kernel_types import (
     L1,
     L2,
     OUT_B2,
-    OUT_F1,
-    OUT_F2,
     OUT_I2,
-    OUT_L2,
     OUT_X2,
     f32,
     f64,
@@ -42,69 +38,6 @@ from evenweave.raster.kernel_types import (
     u8,
     u32,
 )
-
-
-@njit([(F2, F2, F1, f64, f64, f64, f64, OUT_L2, OUT_F1, i64, i64)], cache=True, nogil=True)
-def project_solid(point, axes, eye, focal, middle_x, middle_y, near, screen, inverse, first, end):
-    """Write positions in 1/256 pixel, y down, and 1 / distance; -1 before the near plane."""
-    for n in range(first, end):
-        x = point[n, 0] - eye[0]
-        y = point[n, 1] - eye[1]
-        z = point[n, 2] - eye[2]
-        distance = -(axes[2, 0] * x + axes[2, 1] * y + axes[2, 2] * z)
-        if distance < near:
-            inverse[n] = -1.0
-            screen[n, 0] = 0
-            screen[n, 1] = 0
-            continue
-        scale = focal / distance
-        right = axes[0, 0] * x + axes[0, 1] * y + axes[0, 2] * z
-        up = axes[1, 0] * x + axes[1, 1] * y + axes[1, 2] * z
-        screen[n, 0] = int(np.rint((middle_x + right * scale) * SUB))
-        screen[n, 1] = int(np.rint((middle_y - up * scale) * SUB))
-        inverse[n] = 1.0 / distance
-
-
-@njit([(F2, F2, F1, f64, f64, f64, f64, OUT_F2)], cache=True, nogil=True)
-def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
-    """Write x0, y0, x1, y1 in pixels of boxes in space, and 1 / distance of what is nearest.
-
-    Empty (x0 > x1) where a box lies before the near plane, everything where it crosses it.
-    """
-    for k in range(bounds.shape[0]):
-        x0 = 1e30
-        y0 = 1e30
-        x1 = -1e30
-        y1 = -1e30
-        nearest = 0.0
-        behind = 0
-        for corner in range(8):
-            x = bounds[k, 3 if corner & 1 else 0] - eye[0]
-            y = bounds[k, 4 if corner & 2 else 1] - eye[1]
-            z = bounds[k, 5 if corner & 4 else 2] - eye[2]
-            distance = -(axes[2, 0] * x + axes[2, 1] * y + axes[2, 2] * z)
-            if distance < near:
-                behind += 1
-                continue
-            scale = focal / distance
-            px = middle_x + (axes[0, 0] * x + axes[0, 1] * y + axes[0, 2] * z) * scale
-            py = middle_y - (axes[1, 0] * x + axes[1, 1] * y + axes[1, 2] * z) * scale
-            nearest = max(nearest, 1.0 / distance)
-            x0 = min(x0, px)
-            x1 = max(x1, px)
-            y0 = min(y0, py)
-            y1 = max(y1, py)
-        if 0 < behind < 8:
-            x0 = -1e30
-            y0 = -1e30
-            x1 = 1e30
-            y1 = 1e30
-            nearest = 1e30
-        box[k, 0] = x0
-        box[k, 1] = y0
-        box[k, 2] = x1
-        box[k, 3] = y1
-        box[k, 4] = nearest
 
 
 @njit(cache=True, nogil=True)
@@ -277,8 +210,8 @@ def rasterise_solid(
             ids[y, x] = -1
             depth[y, x] = 0.0
             wire[y, x] = 0
-    for turn in range(front.shape[0]):
-        k = front[turn]
+    for place in range(front.shape[0]):
+        k = front[place]
         if (
             chunk_px[k, 3] < row0
             or chunk_px[k, 1] > row1
