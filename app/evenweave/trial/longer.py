@@ -66,14 +66,10 @@ def pack_longer(
         tell(0.0, "looking for a better packing")
         return True
 
+    worker.start()
     try:
         first = replace(wish, seconds=min(FIRST_SECONDS, wish.seconds / 3))
-        best.offer(
-            pack(
-                layout, tile, first, stacks=stacks, found=best.offer,
-                progress=tell,
-            )
-        )  # fmt: skip
+        best.offer(pack(layout, tile, first, stacks=stacks, found=best.offer, progress=tell))
         _look(job, worker, best, until=begun + wish.seconds, go_on=go_on)
     except Cancelled:
         if best.packing is None:
@@ -153,12 +149,17 @@ def _strips(
         ):
             best.offer(one)
 
-    # Where the solver fails or is late, what was placed stays placed.
-    with suppress(NoAdvice):
+    late = time.monotonic() + seconds + OVERRUN_SECONDS
+    try:
         worker.call(
-            solve_strip, strip, seconds, seconds=seconds + OVERRUN_SECONDS, is_wanted=look,
-            hear=hear,
+            solve_strip, strip, seconds, seconds=seconds + OVERRUN_SECONDS,
+            is_wanted=lambda: look() and time.monotonic() < late, hear=hear,
         )  # fmt: skip
+    except NoAdvice:
+        return  # where the solver fails, what was placed stays placed
+    except Cancelled:
+        if time.monotonic() < late:
+            raise
 
 
 def _strip(job: Job, corners: list[FloatArray], scale: float) -> Strip:

@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from evenweave.arrays import ByteArray, ints
+from evenweave.arrays import ByteArray, frozen, ints
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.coverage import measure_coverage
 from evenweave.measure.gaps import measure_gaps
@@ -202,7 +202,7 @@ def _pinned_cells(
     mask: ByteArray = stamp(
         (np.vstack([one.line_px for one in still]) - np.tile(corner, 2)) / grid.cell_px,
         (np.vstack([one.fill_px for one in still]) - np.tile(corner, 2)) / grid.cell_px,
-        np.concatenate([one.fill_weight for one in still]),
+        frozen(np.concatenate([one.fill_weight for one in still])),
         grid.padding,
         (0.0, 0.0),
         (int(rows * GROWTH) + 1, columns),
