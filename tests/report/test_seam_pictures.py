@@ -92,7 +92,7 @@ def test_a_seam_is_marked_on_both_sides_and_once_on_the_object(cube: FlatScene) 
         assert run_length_m(cube, row) == pytest.approx(1.0)
 
 
-def test_a_smooth_seam_on_flat_ground_is_needless_and_a_hard_one_is_not() -> None:
+def test_a_smooth_seam_on_flat_ground_is_on_flat_and_a_hard_one_is_not() -> None:
     halves = shapes.asset(
         [[0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0], [1, 1, 0], [2, 1, 0]],
         [[0, 1, 4, 3], [1, 2, 5, 4]],

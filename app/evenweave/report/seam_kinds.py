@@ -33,7 +33,7 @@ NONMANIFOLD = SeamKind("edge of more than two faces", "thick", 4.0, None)
 SEAM_KINDS = (HARD_INSIDE, FLAT_SEAM, NONMANIFOLD)
 
 
-def is_needless(seams: Seams) -> BoolArray:
+def is_on_flat(seams: Seams) -> BoolArray:
     """Return (S,) whether a seam lies on flat smooth ground: shaded through, and hardly a fold."""
     with np.errstate(invalid="ignore"):
         return np.asarray(~seams.is_hard & (seams.fold_degrees <= FLAT_DEGREES))
@@ -43,9 +43,9 @@ def kind_corners(scene: FlatScene) -> tuple[IntArray, ...]:
     """Return the corners whose edges are of each of SEAM_KINDS, in walking order where known."""
     layout, seams = scene.layout, scene.review.measures.seams
     in_order = scene.chains.seam
-    needless = layout.edges.seam[in_order[is_needless(seams)[in_order]]]
+    on_flat = layout.edges.seam[in_order[is_on_flat(seams)[in_order]]]
     # One side after the other, so that the dashes go on along each.
-    flat = np.concatenate((needless[:, 0], needless[:, 1]))
+    flat = np.concatenate((on_flat[:, 0], on_flat[:, 1]))
     return seams.hard_inside, frozen(flat.astype(np.int32)), layout.edges.nonmanifold
 
 
@@ -57,7 +57,7 @@ def kind_lengths_m(scene: FlatScene) -> tuple[float, float, float]:
     way = layout.point_m[ends[:, 1]] - layout.point_m[ends[:, 0]]
     return (
         float(seams.hard_inside_m.sum()),
-        float(seams.length_m[is_needless(seams)].sum()),
+        float(seams.length_m[is_on_flat(seams)].sum()),
         float(np.linalg.norm(way, axis=1).sum()),
     )
 

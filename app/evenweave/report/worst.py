@@ -40,7 +40,8 @@ def spots(layout: Layout, measures: Measures, measure: str) -> tuple[WorstSpot, 
     """Return up to MOST_SPOTS spots of one of WALKED.
 
     overlap : one a pair of islands, value in square texels; padding : one a pair of islands,
-    the least first, overlapping ones aside, value in texels. The others as in `measure.spots.worst_spots`.
+    the least first, overlapping ones aside, value in texels. The others as in
+    `measure.spots.worst_spots`.
     """
     if measure == "overlap":
         return _overlaps(measures)
@@ -64,7 +65,7 @@ def spot_segments(measures: Measures, spot: WorstSpot) -> FloatArray:
     overlap : round its worst place; padding : from island to island
     """
     if spot.measure == "padding":
-        return measures.gaps.padding_points[spot.island][None]
+        return np.asarray(measures.gaps.padding_points[spot.island][None])
     if spot.measure == "overlap":
         ring = measures.overlap.pair_patch[_overlap_row(measures, spot)]
         return np.asarray(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1))

@@ -8,7 +8,7 @@ from PySide6.QtCore import QCoreApplication
 
 from evenweave.measure.results import WorstSpot
 from evenweave.report.scene import FlatScene
-from evenweave.report.seam_kinds import is_needless
+from evenweave.report.seam_kinds import is_on_flat
 from evenweave.report.seam_marks import run_length_m
 from evenweave.report.worst import partner
 from evenweave.window import figures
@@ -48,7 +48,7 @@ def seam_sentence(scene: FlatScene, row: int) -> str:
         density = tr("density even")
     turn = tr("turns {value}°").format(value=figures.plain(float(seams.turn_degrees[row]), 0))
     shading = tr("hard") if seams.is_hard[row] else tr("smooth")
-    if bool(is_needless(seams)[row]):
+    if bool(is_on_flat(seams)[row]):
         shading = tr("smooth on flat ground")
     return ", ".join((between, length, density, turn, shading))
 
@@ -114,8 +114,8 @@ def kind_word(word: str, *, is_short: bool = True) -> str:
             tr("Hard edges without a seam: a baked normal map shows a gradient across them."),
         ),
         "seam on flat smooth ground": (
-            tr("needless seam"),
-            tr("Seams where the surface is flat and shaded smoothly: they could be sewn."),
+            tr("seam on flat"),
+            tr("Seams on flat ground that is shaded smoothly: what is painted must meet there."),
         ),
         "edge of more than two faces": (
             tr("over two faces"),

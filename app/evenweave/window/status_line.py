@@ -13,7 +13,7 @@ from evenweave.window.palette import GRID, tabular
 from evenweave.window.session import Session
 
 _SHOW_AFTER_MS = 200
-_SPOT_MS = 20_000
+_SPOT_MS = 8000
 
 
 def readout(shown: LayoutReview, u: float, v: float, triangle: int, unit: str) -> tuple[str, ...]:
@@ -69,10 +69,8 @@ class StatusLine(QStatusBar):
             field.setFont(font)
             field.setMinimumWidth(field.fontMetrics().horizontalAdvance(sample) + GRID)
             self.addWidget(field)
-        self.seam = QLabel(self)
-        self.seam.setFont(font)
-        self.addWidget(self.seam, 1)
-        self.seam.hide()
+        self._readout: tuple[str, ...] = ("",) * len(self.fields)
+        self._seam = ""
         self.busy = BusySign(session, self)
         self.addPermanentWidget(self.busy)
 
@@ -80,18 +78,22 @@ class StatusLine(QStatusBar):
         """Say what is under the pointer; NaN for u clears the line."""
         shown = self._session.shown
         if shown is None or math.isnan(u):
-            texts: tuple[str, ...] = ("",) * len(self.fields)
+            self._readout = ("",) * len(self.fields)
         else:
-            texts = readout(shown, u, v, triangle, self._session.limits.density_unit)
-        for field, text in zip(self.fields, texts, strict=True):
-            field.setText(text)
+            self._readout = readout(shown, u, v, triangle, self._session.limits.density_unit)
+        self._show()
 
     def tell_seam(self, sentence: str) -> None:
         """Say what seam is under the pointer, in place of what the island is there."""
-        self.seam.setText(sentence)
-        for field in self.fields[2:]:
-            field.setVisible(not sentence)
-        self.seam.setVisible(bool(sentence))
+        self._seam = sentence
+        self._show()
+
+    def _show(self) -> None:
+        place, texel, *about = self._readout
+        if self._seam:
+            about = [self._seam, "", ""]
+        for field, text in zip(self.fields, (place, texel, *about), strict=True):
+            field.setText(text)
 
     def tell_spot(self, sentence: str) -> None:
         """Say which of the worst places is shown; "" for none."""
