@@ -12,7 +12,7 @@ from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.review import Review, review
 from evenweave.trial.asset_uvs import corner_values
-from evenweave.trial.safe_fixes import JUDGEMENT
+from evenweave.trial.safe_wish import JUDGEMENT
 
 # A square of 1 m on a quarter of the tile, off to one side: only its place is wrong.
 SQUARE = """\

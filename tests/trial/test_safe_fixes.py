@@ -12,14 +12,8 @@ from evenweave.mesh.asset import Asset
 from evenweave.review import Review, review
 from evenweave.trial import document
 from evenweave.trial.asset_uvs import corner_values
-from evenweave.trial.safe_fixes import (
-    JUDGEMENT,
-    Fixed,
-    FixWish,
-    Placing,
-    asked_for,
-    fix_safely,
-)
+from evenweave.trial.safe_fixes import Fixed, fix_safely
+from evenweave.trial.safe_wish import JUDGEMENT, FixWish, Placing, asked_for
 from evenweave.trial.worker import Worker
 
 UV = NDArray[np.float64]
@@ -90,7 +84,7 @@ def test_a_given_density_is_met_and_not_exceeded(worker: Worker) -> None:
 
 def test_only_what_is_wished_is_done(worker: Worker) -> None:
     judged = review(two((0.5, 0.5)), Limits(coverage=0.3))
-    wish = FixWish(False, False, False, Placing.ALWAYS, 0.2)
+    wish = FixWish(False, False, False, Placing.ALWAYS, seconds=0.2)
     done = fixed(judged, worker, wish)
     assert all("levelled" not in one and "unwrapped" not in one for one in done.said)
     before, after = (one.layouts[0].measures.island for one in (judged, done.trial.review))
@@ -123,14 +117,23 @@ def test_several_tiles_are_left_to_the_artist(worker: Worker) -> None:
     assert "spreads over several tiles" in done.said[0]
 
 
-def test_what_does_not_fit_is_not_packed_and_nothing_becomes_worse(worker: Worker) -> None:
-    limits = Limits(tile_width=64, tile_height=64, padding_px=40.0, margin_px=20.0)
-    judged = review(two((0.5, 1.0)), limits)
+def test_room_for_padding_that_costs_much_density_is_not_made(worker: Worker) -> None:
+    # Padding of half the tile: two squares of almost half a tile would shrink by far.
+    limits = Limits(tile_width=128, tile_height=128, padding_px=64.0, margin_px=2.0)
+    judged = review(two(), limits)
+    assert "padding" in {w.check for w in judged.layouts[0].warnings}
     done = fixed(judged, worker)
-    worst = [
-        sum(w.severity > 1 for w in r.layouts[0].warnings) for r in (judged, done.trial.review)
-    ]
-    assert worst[1] <= worst[0]
+    assert not done.trial.steps
+    assert "the density would fall by" in done.said[-1]
+    wish = FixWish(False, False, False, Placing.ALWAYS, is_guarded=False, seconds=0.2)
+    asked = fixed(judged, worker, wish)
+    assert asked.trial.review.layouts[0].measures.gaps.padding_px.min() >= 64
+
+
+def test_what_does_not_fit_at_all_is_not_packed(worker: Worker) -> None:
+    limits = Limits(tile_width=64, tile_height=64, padding_px=40.0, margin_px=40.0)
+    done = fixed(review(two(), limits), worker)
+    assert not done.trial.steps
 
 
 def test_the_original_stays(worker: Worker) -> None:

@@ -14,7 +14,8 @@ from evenweave.command.terminal import deliver
 
 if TYPE_CHECKING:
     from evenweave.review import LayoutReview, Review
-    from evenweave.trial.safe_fixes import Fixed, FixWish
+    from evenweave.trial.safe_fixes import Fixed
+    from evenweave.trial.safe_wish import FixWish
     from evenweave.trial.save import Saved
 
 NOTHING_TO_DO = 1
@@ -123,7 +124,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish]:
     """Return what is to be done to each layout: what is asked for here, or by its findings."""
-    from evenweave.trial.safe_fixes import FixWish, Placing, asked_for
+    from evenweave.trial.safe_wish import FixWish, Placing, asked_for
 
     steps = arguments.unwrap, arguments.straighten, arguments.level, arguments.pack
     if arguments.safe or not any(steps):
@@ -133,6 +134,7 @@ def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish]:
         straighten=arguments.straighten,
         level=arguments.level,
         pack=Placing.ALWAYS if arguments.pack else Placing.NEVER,
+        is_guarded=False,
         seconds=arguments.seconds,
     )
     return lambda judged: wish
