@@ -27,6 +27,7 @@ PROOF_WIDTH, PROOF_HEIGHT = 56 * GRID, 36 * GRID
 _PROOF_DELAY_MS = 120
 SIZES = ((1280, 720), (1920, 1080), (2560, 1440), (3840, 2160))
 LARGEST_OFFERED = 8192
+MOST_DPI = 2400
 
 
 @dataclass(frozen=True)
@@ -35,6 +36,8 @@ class ExportChoice:
 
     is_as_seen : the part and the side that the window shows, else the whole
     has_selection, has_place : mark the selected islands, the chosen warning's place
+    has_notes, has_warnings : call out notes and warnings beside their places
+    dpi : dots per inch, for whoever prints it
     """
 
     view: View = "both"
@@ -43,6 +46,9 @@ class ExportChoice:
     is_as_seen: bool = False
     has_selection: bool = True
     has_place: bool = True
+    has_notes: bool = True
+    has_warnings: bool = False
+    dpi: int = 96
 
 
 class ExportDialog(QDialog):
@@ -72,6 +78,13 @@ class ExportDialog(QDialog):
         self.with_selection.setChecked(choice.has_selection)
         self.with_place = QCheckBox(self.tr("The warning's &place"), self)
         self.with_place.setChecked(choice.has_place)
+        self.with_notes = QCheckBox(self.tr("&Notes"), self)
+        self.with_notes.setChecked(choice.has_notes)
+        self.with_warnings = QCheckBox(self.tr("&Warnings"), self)
+        self.with_warnings.setChecked(choice.has_warnings)
+        self.dpi = QSpinBox(self)
+        self.dpi.setRange(1, MOST_DPI)
+        self.dpi.setValue(choice.dpi)
         self.size_choice = QComboBox(self)
         for width, height in SIZES:
             self.size_choice.addItem(f"{width} × {height}", (width, height))
@@ -112,12 +125,15 @@ class ExportDialog(QDialog):
     def _arrange(self) -> None:
         self.width_box.setAccessibleName(self.tr("Width in pixels"))
         self.height_box.setAccessibleName(self.tr("Height in pixels"))
+        self.dpi.setAccessibleName(self.tr("Dots per inch"))
         sides = QHBoxLayout()
         sides.setSpacing(GRID)
         sides.addWidget(self.width_box)
         sides.addWidget(QLabel("×", self))
         sides.addWidget(self.height_box)
-        sides.addWidget(QLabel(self.tr("pixels"), self))
+        sides.addWidget(QLabel(self.tr("pixels, at"), self))
+        sides.addWidget(self.dpi)
+        sides.addWidget(QLabel(self.tr("dots per inch"), self))
         sides.addStretch(1)
         form = QFormLayout()
         form.setSpacing(GRID)
@@ -130,6 +146,11 @@ class ExportDialog(QDialog):
         marks.addWidget(self.with_place)
         marks.addStretch(1)
         form.addRow(self.tr("Marks"), marks)
+        labels = QHBoxLayout()
+        labels.addWidget(self.with_notes)
+        labels.addWidget(self.with_warnings)
+        labels.addStretch(1)
+        form.addRow(self.tr("Labels"), labels)
         note = QLabel(
             self.tr("Title, legend, scale and the warnings' numbers are drawn on it."), self
         )
@@ -152,7 +173,8 @@ class ExportDialog(QDialog):
         self.size_choice.activated.connect(self._on_size_choice_activated)
         self.extent.currentIndexChanged.connect(self._on_choice_changed)
         self.with_selection.toggled.connect(self._on_choice_changed)
-        self.with_place.toggled.connect(self._on_choice_changed)
+        for box in (self.with_place, self.with_notes, self.with_warnings):
+            box.toggled.connect(self._on_choice_changed)
         self.width_box.valueChanged.connect(self._on_choice_changed)
         self.height_box.valueChanged.connect(self._on_choice_changed)
         self._delay.timeout.connect(lambda: self.proof_asked.emit(self.choice))
@@ -169,6 +191,9 @@ class ExportDialog(QDialog):
             is_as_seen=self.extent.currentData(),
             has_selection=self.with_selection.isChecked(),
             has_place=self.with_place.isChecked(),
+            has_notes=self.with_notes.isChecked(),
+            has_warnings=self.with_warnings.isChecked(),
+            dpi=self.dpi.value(),
         )
 
     def show_proof(self, image: QImage) -> None:

@@ -27,6 +27,7 @@ from evenweave.window.palette import GRID
 from evenweave.window.pass_actions import PassActions
 from evenweave.window.pass_notices import PassNotices
 from evenweave.window.picture_export import PictureExport
+from evenweave.window.review_export import ReviewExport
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
 from evenweave.window.side_panel import SidePanel
@@ -71,6 +72,7 @@ class MainWindow(QMainWindow):
         self.notices = Notices(self)
         self.passes = PassNotices(session, settings, self.notices, window=self)
         self.comparing = Comparing(session, self)
+        self.review_export = ReviewExport(session, settings, self)
         self.table = IslandTable(session, self)
         self.explanation = Explanation(session, self)
         self.notes = NotesPanel(session.notebook, self)
@@ -129,9 +131,9 @@ class MainWindow(QMainWindow):
         )
         own.fill(self.menuBar(), [self.beside, step, find])
         self.pass_actions = PassActions(
-            self.commands, self._settings, self.comparing.ask, window=self
+            self.commands, self._settings, self.comparing.ask, self.review_export, window=self
         )
-        self.pass_actions.fill(own.file_menu, before=own.export)
+        self.pass_actions.fill(own.file_menu, reread=own.reread, copy=own.copy)
         self.note_actions.fill(self.menuBar(), before=self.menuBar().actions()[-1])
 
     def _add_sorting(self) -> None:
@@ -157,6 +159,8 @@ class MainWindow(QMainWindow):
         self.passes.comparison_asked.connect(self.comparing.show)
         self.comparing.told.connect(self._on_pictures_told)
         self.comparing.failed.connect(self._on_session_problem_met)
+        self.review_export.told.connect(self._on_pictures_told)
+        self.review_export.failed.connect(self._on_session_problem_met)
         self.noting.told.connect(self._on_pictures_told)
         self.pictures.failed.connect(self._on_session_problem_met)
         self.views.cursor_moved.connect(self.status.tell_cursor)
@@ -289,9 +293,13 @@ class MainWindow(QMainWindow):
             self.session.open(path)
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        if not self.passes.may_leave():
+            event.ignore()
+            return
         self.remember()
         self.hide()
         self.comparing.close()
+        self.review_export.close()
         self.session.close()
         super().closeEvent(event)
 

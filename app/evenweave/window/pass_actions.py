@@ -1,4 +1,4 @@
-"""Actions on passes: follow the open file, compare it with an older pass."""
+"""Actions on the open file: follow it, compare it with an older pass, hand its review over."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu, QWidget
 
 from evenweave.window.actions import Actions
+from evenweave.window.review_export import ReviewExport
 from evenweave.window.settings import Settings
 
 _FLAG = "follow_file"
@@ -22,6 +23,7 @@ class PassActions(QObject):
         actions: Actions,
         settings: Settings,
         compare: Callable[[], object],
+        export: ReviewExport,
         *,
         window: QWidget,
     ) -> None:
@@ -36,16 +38,25 @@ class PassActions(QObject):
         self.follow.setChecked(settings.flag(_FLAG, True))
         self.follow.toggled.connect(self._on_follow_toggled)
         self.compare = actions.add(heading, self.tr("Compare &with…"), compare, key="Ctrl+D")
+        self.review = actions.add(
+            heading, self.tr("Export re&view…"), export.ask_review, key="Ctrl+Shift+E"
+        )
+        self.outlines = actions.add(
+            heading, self.tr("Export out&lines…"), export.ask_outlines, key="Ctrl+Shift+O"
+        )
         actions.session.review_replaced.connect(self._enable)
         actions.session.live.switch(self.follow.isChecked())
         self._enable()
 
-    def fill(self, menu: QMenu, before: QAction) -> None:
-        """Add the actions to a menu, before another."""
-        menu.insertActions(before, [self.follow, self.compare])
+    def fill(self, menu: QMenu, *, reread: QAction, copy: QAction) -> None:
+        """Add the actions to a menu, after those for reading again and for copying."""
+        entries = menu.actions()
+        menu.insertActions(entries[entries.index(reread) + 1], [self.follow, self.compare])
+        menu.insertActions(entries[entries.index(copy) + 1], [self.review, self.outlines])
 
     def _enable(self) -> None:
-        self.compare.setEnabled(self._session.original is not None)
+        for action in (self.compare, self.review, self.outlines):
+            action.setEnabled(self._session.original is not None)
 
     def _on_follow_toggled(self, is_on: bool) -> None:
         self._session.live.switch(is_on)

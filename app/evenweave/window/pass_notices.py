@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtCore import QEventLoop, QObject, QTimer, Signal
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from evenweave.check.warning import Severity
 from evenweave.compare.verdict import judgement
@@ -17,6 +17,7 @@ from evenweave.window.preparation import Pass
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
 
+_WRITING_MS = 5000
 _PASS, _FILE, _NOTES = "pass", "file", "notes"
 
 
@@ -118,6 +119,32 @@ class PassNotices(QObject):
         )  # fmt: skip
         if name:
             self.keep_elsewhere(Path(name))
+
+    def may_leave(self) -> bool:
+        """Ask what becomes of notes that no file holds; tell whether the window may close."""
+        if not self._session.notebook.is_unkept:
+            return True
+        button = QMessageBox.StandardButton
+        answer = QMessageBox.warning(
+            self._window,
+            self.tr("Notes are not kept"),
+            self.tr("The notes on this mesh are only in memory."),
+            button.Save | button.Discard | button.Cancel,
+            button.Save,
+        )
+        if answer == button.Save:
+            self.ask_elsewhere()
+            self._wait_for_writing()
+            return not self._session.notebook.is_unkept
+        return answer == button.Discard
+
+    def _wait_for_writing(self) -> None:
+        notebook, loop = self._session.notebook, QEventLoop(self)
+        notebook.kept.connect(loop.quit)
+        notebook.failed.connect(loop.quit)
+        if notebook.path is not None and notebook.keeper.pending(notebook.path) is not None:
+            QTimer.singleShot(_WRITING_MS, loop, loop.quit)
+            loop.exec()
 
     def keep_elsewhere(self, path: Path) -> None:
         """Keep the notes on this mesh in another file, from now on and next time."""

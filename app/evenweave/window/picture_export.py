@@ -15,6 +15,7 @@ from evenweave.errors import EvenweaveError
 from evenweave.progress import Progress
 from evenweave.report.painting import Marks
 from evenweave.report.pictures import PictureWish, picture, write_png
+from evenweave.report.pins import Pin, note_pins, warning_pins
 from evenweave.window.export_dialog import (
     PROOF_HEIGHT,
     PROOF_WIDTH,
@@ -76,7 +77,7 @@ class PictureExport(QObject):
         assert review is not None
 
         def work(progress: Progress) -> None:
-            write_png(path, picture(review, wish, scene))
+            write_png(path, picture(review, wish, scene), dpi=choice.dpi)
 
         done = self.tr("Saved as {path}").format(path=path)
         self._session.exports.submit(work, lambda _: self._tell(done))
@@ -106,7 +107,18 @@ class PictureExport(QObject):
             bounds=self._views.bounds if choice.is_as_seen else None,
             camera=self._views.camera if choice.is_as_seen else None,
             marks=marks,
+            pins=self._pins(choice),
         )
+
+    def _pins(self, choice: ExportChoice) -> tuple[Pin, ...]:
+        """Return what is called out beside its place."""
+        session = self._session
+        pins: tuple[Pin, ...] = ()
+        if choice.has_notes:
+            pins += note_pins(session.notebook.found, session.layout_index, labels=True)
+        if choice.has_warnings and session.shown is not None:
+            pins += warning_pins(session.shown, labels=True)
+        return pins
 
     def _drawing(self, wish: PictureWish) -> Callable[[Progress], QImage]:
         review, scene = self._session.review, self._session.scene
