@@ -125,7 +125,7 @@ def pack(
     first = Search(job.task, start, lambda: go_on(latest)).first()
     if first is None:
         raise NoAdvice("there is not enough room in the tiles")
-    tell = (lambda one, _: found(outcome(job, one))) if found else (lambda one, _: None)
+    tell = (lambda one: found(outcome(job, one))) if found else (lambda one: None)
     search = Search(job.task, start, lambda: go_on(deadline))
     return outcome(job, search.better(first, wish.passes, tell))
 

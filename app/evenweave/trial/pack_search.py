@@ -81,17 +81,17 @@ class Search:
             scale *= min(0.995, 0.998 / np.sqrt(used)) if places is not None else 0.85
         return None
 
-    def better(self, best: Placed, passes: int, found: Callable[[Placed, int], None]) -> Placed:
+    def better(self, best: Placed, passes: int, found: Callable[[Placed], None]) -> Placed:
         """Return the best packing after so many passes.
 
         Late acceptance hill climbing (Burke & Bykov 2008, from memory) over orders: at a scale a
         step beyond the best, the tiles are to become less and less high until all fits.
-        found : told each better one, and the number of the pass
+        found : told each better one
         """
         step = _step(best)
         poses = self._poses(self._beyond(best, step))
         climb = _Climb(_Try(self._order, LEANS[1], np.inf, -1))
-        for number in range(passes):
+        for _ in range(passes):
             if best.scale >= NEAR * self._task.bound:
                 break
             order, lean = self._varied(climb.base, climb.fails)
@@ -103,7 +103,7 @@ class Search:
             tried = _Try(order, lean, used, _highest(order, places, poses))
             if places is not None and used <= 1:
                 best = Placed(self._beyond(best, step), places, used)
-                found(best, number)
+                found(best)
                 step = _step(best)
                 poses = self._poses(self._beyond(best, step))
                 climb = _Climb(replace(tried, used=np.inf))
