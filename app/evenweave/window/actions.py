@@ -107,7 +107,9 @@ class Actions(QObject):
             "texel_grid": self.tr("Texel grid when close"),
             "flips": self.tr("Hatching on flipped triangles"),
             "halos": self.tr("Required padding and margin round islands"),
-            "seam_kinds": self.tr("Hard edges without a seam, needless seams, non-manifold edges"),
+            "seam_kinds": self.tr(
+                "Hard edges without a seam, seams on flat ground, non-manifold edges"
+            ),
         }
         action = self.add(self.tr("Look"), text, lambda: None, key=key, tip=tips[name])
         action.setCheckable(True)
@@ -149,6 +151,8 @@ class Actions(QObject):
     def _on_clear_triggered(self) -> None:
         if self.session.lane.is_busy:
             self.session.cancel()
+        elif self.session.trials.lane.is_busy:
+            self.session.trials.cancel()
         else:
             self.session.select(())
             self.session.choose_warning(None)

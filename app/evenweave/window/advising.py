@@ -24,6 +24,8 @@ _BATCH_MS = 100
 class Advising(QObject):
     """What is advised on each island so far.
 
+    sewing, straightening, gaining, packing : lanes of what is looked for when asked
+
     changed() : more is known, or another layout is advised on
     turned() : the work began or ended
     ghost_changed() : another ghost is to be drawn, or none
@@ -38,6 +40,8 @@ class Advising(QObject):
         super().__init__(session)
         self._session = session
         self.lane = Lane(self)
+        self.sewing, self.straightening = Lane(self), Lane(self)
+        self.gaining, self.packing = Lane(self), Lane(self)
         self.worker = Worker()
         self._cache: dict[str, IslandAdvice] = {}
         self._judged: LayoutReview | None = None
@@ -120,9 +124,12 @@ class Advising(QObject):
     def close(self) -> None:
         """End the work and its processes."""
         self._batch.stop()
-        self.lane.cancel()
+        lanes = (self.lane, self.sewing, self.straightening, self.gaining, self.packing)
+        for lane in lanes:
+            lane.cancel()
         self.worker.stop()
-        self.lane.close()
+        for lane in lanes:
+            lane.close()
         self.worker.stop()
 
     @Slot(object, int, object)

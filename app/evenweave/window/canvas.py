@@ -20,6 +20,7 @@ from PySide6.QtWidgets import QPushButton, QWidget
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import WorstSpot
 from evenweave.raster.colours import GROUND_OUTSIDE
+from evenweave.raster.paint import Lines
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import Marks
 from evenweave.report.pins import Pin
@@ -131,6 +132,11 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         self._mark(replace(self.item.marks, spot=spot))
         if spot is not None and self.item.coloured is not None:
             self.frame_bounds(spot_bounds(self.item.coloured.flat, spot))
+
+    def set_ghost(self, lines: tuple[Lines, ...]) -> None:
+        """Draw what could be over what is."""
+        self.item.ghost = lines
+        self.item.update()
 
     def set_pins(self, pins: tuple[Pin, ...], chosen: str) -> None:
         """Show the pins of notes, one of them chosen."""

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from evenweave.raster.camera import FlatView
 from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.paint import Lines
 from evenweave.report.coloured import Coloured
 from evenweave.report.ellipses import ellipses
 from evenweave.report.painting import NOTHING, Marks, flat_paint
@@ -32,6 +33,7 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
         self.coloured: Coloured | None = None
         self.marks: Marks = NOTHING
         self.pins: tuple[Pin, ...] = ()
+        self.ghost: tuple[Lines, ...] = ()
         self.chosen_pin = ""
         self.placed: tuple[PlacedPin, ...] = ()
         self.is_moving = False
@@ -132,6 +134,7 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
         if coloured.look.ellipses and not self.is_moving:
             shapes = ellipses(coloured.flat, view, renderer.ids(view), pixel_ratio=ratio)
             paint = replace(paint, lines=(shapes, *paint.lines))
+        paint = replace(paint, lines=(*paint.lines, *self.ghost))
         rgba = renderer.picture(view, paint)
         height, width = rgba.shape[:2]
         return QImage(rgba.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QCoreApplication, QSize, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from evenweave.check.warning import Severity
 from evenweave.errors import EvenweaveError
 from evenweave.window.actions import Actions
+from evenweave.window.advice_panel import AdvicePanel
 from evenweave.window.comparing import Comparing
 from evenweave.window.dialogs import Dialogs
 from evenweave.window.explanation import Explanation
@@ -33,6 +34,9 @@ from evenweave.window.settings import Settings
 from evenweave.window.side_panel import SidePanel
 from evenweave.window.start_page import StartPage
 from evenweave.window.status_line import StatusLine
+from evenweave.window.trial_actions import TrialActions
+from evenweave.window.trial_bar import TrialBar
+from evenweave.window.trial_dialogs import TrialDialogs
 from evenweave.window.views import Views
 from evenweave.window.window_actions import WindowActions
 from evenweave.window.words import material_word
@@ -76,7 +80,13 @@ class MainWindow(QMainWindow):
         self.table = IslandTable(session, self)
         self.explanation = Explanation(session, self)
         self.notes = NotesPanel(session.notebook, self)
-        self.side = SidePanel(session, self.explanation, self.notes, self)
+        self.advice = AdvicePanel(session, self)
+        self.side = SidePanel(session, self.explanation, self.notes, self.advice, self)
+        self.trial_dialogs = TrialDialogs(session, self)
+        self.trial_actions = TrialActions(self.commands, self.trial_dialogs, self)
+        self.trial_bar = TrialBar(
+            session, (self.own.undo, self.own.redo, *self.trial_actions.bar), self
+        )
         self.noting = Noting(session, self.views, self)
         self.layout_bar = LayoutBar(session, (self.own.merge, self.own.limits, self.own.export))
         self.status = StatusLine(session, self)
@@ -105,6 +115,7 @@ class MainWindow(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.layout_bar)
         column.addWidget(self.notices)
+        column.addWidget(self.trial_bar)
         column.addWidget(self._pages, 1)
         self.setCentralWidget(whole)
         self.setMinimumSize(110 * GRID, 64 * GRID)
@@ -135,6 +146,7 @@ class MainWindow(QMainWindow):
         )
         self.pass_actions.fill(own.file_menu, reread=own.reread, copy=own.copy)
         self.note_actions.fill(self.menuBar(), before=self.menuBar().actions()[-1])
+        self.trial_actions.fill(self.menuBar(), before=self.menuBar().actions()[-1])
 
     def _add_sorting(self) -> None:
         for column, text, key in (
@@ -163,6 +175,11 @@ class MainWindow(QMainWindow):
         self.review_export.failed.connect(self._on_session_problem_met)
         self.noting.told.connect(self._on_pictures_told)
         self.pictures.failed.connect(self._on_session_problem_met)
+        self.trial_dialogs.told.connect(self._on_pictures_told)
+        self.trial_dialogs.failed.connect(self._on_session_problem_met)
+        self.advice.tile.pack_asked.connect(self.trial_dialogs.ask_pack)
+        session.may_leave = self.trial_dialogs.may_leave
+        session.trials.said.connect(self._on_trials_said)
         self.views.cursor_moved.connect(self.status.tell_cursor)
         self.views.seams.told.connect(self.status.tell_seam)
         self.views.walk.told.connect(self.status.tell_spot)
@@ -229,11 +246,7 @@ class MainWindow(QMainWindow):
     def _tell_remarks(self, remarks: tuple[str, ...]) -> None:
         self.notices.drop("remarks")
         if remarks:
-            lines = list(remarks[:_REMARKS_SHOWN])
-            if len(remarks) > _REMARKS_SHOWN:
-                more = len(remarks) - _REMARKS_SHOWN
-                lines.append(self.tr("And {count} more remarks.").format(count=more))
-            self.notices.tell("remarks", Severity.NOTE, "\n".join(lines))
+            self.notices.tell("remarks", Severity.NOTE, _few(remarks))
 
     def _on_session_layout_chosen(self) -> None:
         self.notices.drop("tiling")
@@ -257,6 +270,9 @@ class MainWindow(QMainWindow):
 
     def _on_pictures_told(self, sentence: str) -> None:
         self.status.showMessage(sentence, _MESSAGE_MS)
+
+    def _on_trials_said(self, sentences: tuple[str, ...]) -> None:
+        self.notices.tell("trial", Severity.NOTE, _few(sentences))
 
     def _on_find_triggered(self) -> None:
         self.own.panels["islands"].setChecked(True)
@@ -293,6 +309,9 @@ class MainWindow(QMainWindow):
             self.session.open(path)
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        if self.session.trials.is_unsaved and not self.session.may_leave():
+            event.ignore()
+            return
         if not self.passes.may_leave():
             event.ignore()
             return
@@ -302,6 +321,15 @@ class MainWindow(QMainWindow):
         self.review_export.close()
         self.session.close()
         super().closeEvent(event)
+
+
+def _few(sentences: tuple[str, ...]) -> str:
+    """Return the first sentences, a line each, and how many are left out."""
+    lines = list(sentences[:_REMARKS_SHOWN])
+    if len(sentences) > _REMARKS_SHOWN:
+        more = QCoreApplication.translate("Remarks", "And {count} more remarks.")
+        lines.append(more.format(count=len(sentences) - _REMARKS_SHOWN))
+    return "\n".join(lines)
 
 
 def _dropped(event: QDropEvent) -> Path | None:

@@ -34,6 +34,7 @@ class Section(QWidget):
         super().__init__(parent)
         title = QLabel(heading, self)
         title.setProperty("role", "faint")
+        title.setVisible(bool(heading))
         self.body = paragraph(self)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, GRID // 2, 0, 0)

@@ -1,15 +1,16 @@
-"""The right panel's two pages: warnings and notes."""
+"""The right panel's pages: warnings, notes and advice."""
 
 from __future__ import annotations
 
 from PySide6.QtWidgets import QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from evenweave.window import figures
+from evenweave.window.advice_panel import AdvicePanel
 from evenweave.window.explanation import Explanation
 from evenweave.window.notes_panel import NotesPanel
 from evenweave.window.session import Session
 
-WARNINGS, NOTES = range(2)
+WARNINGS, NOTES, ADVICE = range(3)
 
 
 class SidePanel(QWidget):
@@ -20,20 +21,23 @@ class SidePanel(QWidget):
         session: Session,
         explanation: Explanation,
         notes: NotesPanel,
+        advice: AdvicePanel,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self._session = session
         self._notes = notes
         self.tabs = QTabBar(self)
-        self.tabs.setAccessibleName(self.tr("Warnings or notes"))
+        self.tabs.setAccessibleName(self.tr("Warnings, notes or advice"))
         self.tabs.setDrawBase(False)
         self.tabs.setExpanding(False)
         self.tabs.addTab("")
         self.tabs.addTab("")
+        self.tabs.addTab(self.tr("Advice"))
         self._pages = QStackedWidget(self)
         self._pages.addWidget(explanation)
         self._pages.addWidget(notes)
+        self._pages.addWidget(advice)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
@@ -50,12 +54,12 @@ class SidePanel(QWidget):
         self._tell_counts()
 
     def show_page(self, page: int) -> None:
-        """Show warnings or notes."""
+        """Show warnings, notes or advice."""
         self.tabs.setCurrentIndex(page)
 
     def turn(self) -> None:
-        """Show the other page."""
-        self.show_page(1 - self.tabs.currentIndex())
+        """Show the next page."""
+        self.show_page((self.tabs.currentIndex() + 1) % self.tabs.count())
 
     def _tell_counts(self) -> None:
         session, notebook = self._session, self._session.notebook

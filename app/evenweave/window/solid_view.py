@@ -27,6 +27,7 @@ from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import WorstSpot
 from evenweave.raster.camera import Orbit
 from evenweave.raster.colours import GROUND
+from evenweave.raster.paint import Lines
 from evenweave.raster.solid import SolidRenderer
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import NOTHING, Marks, solid_paint
@@ -67,6 +68,7 @@ class SolidView(QWidget):
         self.seconds = 0.0
         self.placed: tuple[PlacedPin, ...] = ()
         self._pins: tuple[Pin, ...] = ()
+        self._ghost: tuple[Lines, ...] = ()
         self._chosen_pin = ""
         self._coloured: Coloured | None = None
         self._renderer: SolidRenderer | None = None
@@ -138,6 +140,11 @@ class SolidView(QWidget):
         if box is not None:
             self._home_wanted = False
             self._glide_to(start.fitted(*box, self._aspect))
+
+    def set_ghost(self, lines: tuple[Lines, ...]) -> None:
+        """Draw where cuts and sews would be."""
+        self._ghost = lines
+        self.update()
 
     def set_pins(self, pins: tuple[Pin, ...], chosen: str) -> None:
         """Show the pins of notes whose places can be seen, one of them chosen."""
@@ -255,6 +262,7 @@ class SolidView(QWidget):
             marks=self.marks,
             pixel_ratio=ratio,
         )
+        paint = replace(paint, lines=(*paint.lines, *self._ghost))
         rgba = renderer.picture(self.camera, width, height, paint=paint)
         if self._step == FULL:
             self.seconds = time.perf_counter() - begun

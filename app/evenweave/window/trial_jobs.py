@@ -88,7 +88,10 @@ def sewing(layout: int, sews: Sequence[SewProposal]) -> Job:
         reasons: list[str] = []
         for found in in_order(worker, (partial(one, sew) for sew in sews), look):
             done += 1
-            (changes if isinstance(found, CornerUvs) else reasons).append(found)  # type: ignore[attr-defined]
+            if isinstance(found, CornerUvs):
+                changes.append(found)
+            else:
+                reasons.append(found)
         names = judged.layout.island_name
         pairs = [" and ".join(dict.fromkeys(names[k] for k in sew.islands)) for sew in sews]
         words = f"sew {pairs[0]}" if len(pairs) == 1 else f"sew {counted(len(pairs), 'seam')}"

@@ -38,7 +38,7 @@ class Trials(QObject):
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         self._session = session
-        self.lane = Lane(self)
+        self.lane, self.saving = Lane(self), Lane(self)
         self.worker = Worker()
         self._trial: Trial | None = None
         self._tried: Prepared | None = None
@@ -46,6 +46,8 @@ class Trials(QObject):
         self._saved: tuple[Step, ...] = ()
         self.lane.started.connect(self.turned)
         self.lane.ended.connect(self.turned)
+        for lane in (self.lane, self.saving):
+            lane.failed.connect(session.problem_met)
 
     # What there is.
 
@@ -148,7 +150,8 @@ class Trials(QObject):
         """End the work and its processes."""
         self.lane.cancel()
         self.worker.stop()
-        self.lane.close()
+        for lane in (self.lane, self.saving):
+            lane.close()
         self.worker.stop()
 
     def _forget(self) -> None:

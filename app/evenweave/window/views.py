@@ -19,6 +19,7 @@ from evenweave.report.scene import Bounds
 from evenweave.window import figures
 from evenweave.window.canvas import UvCanvas
 from evenweave.window.colour_bar import ColourBar
+from evenweave.window.ghosts import flat_lines, solid_lines
 from evenweave.window.lane import Lane
 from evenweave.window.layer_bar import LayerBar
 from evenweave.window.look_bar import LookBar
@@ -94,6 +95,7 @@ class Views(QWidget):
         session.notebook.changed.connect(self._show_pins)
         session.notebook.note_chosen.connect(self._show_pins)
         session.notebook.place_asked.connect(self._on_notebook_place_asked)
+        session.advising.ghost_changed.connect(self._show_ghost)
         self.bar.range_brushed.connect(lambda low, high: session.change_look(brush=(low, high)))
         self.bar.cleared.connect(lambda: session.change_look(brush=None))
 
@@ -158,6 +160,7 @@ class Views(QWidget):
             self._on_session_hover_changed()
             self._on_session_warning_chosen()
             self._show_pins()
+            self._show_ghost()
             if self._wanted_spot is not None:
                 self._on_notebook_place_asked(self._wanted_spot)
         if self._is_outdated or not self.is_current:
@@ -181,6 +184,7 @@ class Views(QWidget):
             view.set_hover(-1)
             view.show_places(None)
             view.set_pins((), "")
+            view.set_ghost(())
 
     def _show_pins(self) -> None:
         """Show the notes on this layout."""
@@ -191,6 +195,13 @@ class Views(QWidget):
         pins = note_pins(notebook.found, self._session.layout_index, labels=False)
         for view in (self.canvas, self.solid):
             view.set_pins(pins, chosen)
+
+    def _show_ghost(self) -> None:
+        """Draw what could be, over the layout it belongs to."""
+        shown = self._session.shown
+        ghost = self._session.advising.ghost if self.is_current else None
+        self.canvas.set_ghost(flat_lines(ghost))
+        self.solid.set_ghost(solid_lines(ghost, shown.layout) if shown is not None else ())
 
     def _on_session_selection_changed(self) -> None:
         if self.is_current:

@@ -17,6 +17,7 @@ from evenweave.window.picture_export import PictureExport
 from evenweave.window.seam_words import walk_word
 from evenweave.window.settings import Settings
 from evenweave.window.spot_walk import SpotWalk
+from evenweave.window.undo_switch import UndoSwitch
 
 
 class WindowActions(QObject):
@@ -34,7 +35,7 @@ class WindowActions(QObject):
         super().__init__(window)
         session = actions.session
         self._session, self._actions, self._settings = session, actions, settings
-        add, stack = actions.add, session.undo_stack
+        add, undoing = actions.add, UndoSwitch(session, self)
         file, edit = self.tr("File"), self.tr("Edit")
         self.open = add(file, self.tr("&Open…"), dialogs.open_file, key="Ctrl+O")
         self.sample = add(file, self.tr("Open the &sample"), dialogs.open_sample)
@@ -42,8 +43,8 @@ class WindowActions(QObject):
         self.export = add(file, self.tr("&Export picture…"), pictures.ask, key="Ctrl+E")
         self.copy = add(file, self.tr("&Copy picture"), pictures.copy, key="Ctrl+Shift+C")
         self.quit = add(file, self.tr("&Quit"), window.close, key="Ctrl+Q")
-        self.undo = add(edit, self.tr("&Undo"), stack.undo, key="Ctrl+Z")
-        self.redo = add(edit, self.tr("Re&do"), stack.redo, key="Ctrl+Shift+Z")
+        self.undo = add(edit, self.tr("&Undo"), undoing.undo, key="Ctrl+Z")
+        self.redo = add(edit, self.tr("Re&do"), undoing.redo, key="Ctrl+Shift+Z")
         self.limits = add(edit, self.tr("L&imits…"), dialogs.edit_limits, key="Ctrl+L")
         self.merge = add(edit, self.tr("&Materials…"), dialogs.merge_materials, key="Ctrl+M")
         self.keys = add(
@@ -60,9 +61,8 @@ class WindowActions(QObject):
         self._walking: tuple[QAction, ...] = ()
         self.walks = QMenu(self.tr("&Worst places"), window)
         self.recent = QMenu(self.tr("Open &recent"), window)
-        stack.indexChanged.connect(self._on_stack_index_changed)
+        undoing.name(self.undo, self.redo)
         session.review_replaced.connect(self._on_session_review_replaced)
-        self._on_stack_index_changed()
         self._on_session_review_replaced()
 
     def _add_appearance(self, appearance: str, text: str) -> None:
@@ -166,11 +166,3 @@ class WindowActions(QObject):
         is_open = self._session.review is not None
         for action in (self.reread, self.export, self.copy, self.merge, *self._walking):
             action.setEnabled(is_open)
-
-    def _on_stack_index_changed(self) -> None:
-        stack = self._session.undo_stack
-        undo, redo = stack.undoText(), stack.redoText()
-        self.undo.setText(self.tr("&Undo {what}").format(what=undo) if undo else self.tr("&Undo"))
-        self.redo.setText(self.tr("Re&do {what}").format(what=redo) if redo else self.tr("Re&do"))
-        self.undo.setEnabled(stack.canUndo())
-        self.redo.setEnabled(stack.canRedo())

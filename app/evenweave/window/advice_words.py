@@ -1,0 +1,93 @@
+"""Short words on advice, for lists; the long ones are in the resources."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QCoreApplication
+
+from evenweave.check.numbers import number, percent
+from evenweave.check.warning import Severity
+from evenweave.trial.advice import IslandAdvice
+from evenweave.trial.advice_text import cut_words
+from evenweave.trial.cut import CutProposal
+from evenweave.trial.sew import SewProposal
+from evenweave.trial.straighten import StraightenAdvice
+from evenweave.trial.verdict import Verdict
+from evenweave.window.row_list import Row
+
+NO_ADVICE = "no advice"
+
+
+def tr(text: str) -> str:
+    """Translate a text of advice."""
+    return QCoreApplication.translate("Advice", text)
+
+
+def verdict_word(verdict: str) -> str:
+    """Return a verdict, or `NO_ADVICE`, with a capital."""
+    return tr(verdict[:1].upper() + verdict[1:])
+
+
+def verdict_sign(verdict: str) -> Severity | None:
+    """Return the sign that goes with a verdict: only what can be mended has one."""
+    if verdict in (Verdict.UNWRAP, Verdict.SEAM):
+        return Severity.WARNING
+    return Severity.NOTE if verdict in (Verdict.MIRRORED, NO_ADVICE) else None
+
+
+def verdicts_of(advice: IslandAdvice) -> tuple[str, ...]:
+    """Return what is said of an island, gravest first."""
+    return tuple(advice.verdicts) if advice.attainable is not None else (NO_ADVICE,)
+
+
+def island_row(island: int, name: str, advice: IslandAdvice | None) -> Row:
+    """Return an island's row."""
+    if advice is None:
+        return Row(island, tr("Not looked at yet"), name, is_faint=True)
+    said = verdicts_of(advice)
+    text = ", ".join((verdict_word(said[0]), *map(tr, said[1:])))
+    is_good = said == (Verdict.GOOD,)
+    return Row(island, text, name, verdict_sign(said[0]), is_faint=is_good, tip=advice.no_advice)
+
+
+def energies(advice: IslandAdvice) -> str:
+    """Return what is wrong now, and the energy now and attainable."""
+    found = advice.attainable
+    if found is None:
+        return ""
+    now = number(found.energy_now.value, 4)
+    if found.energy_now.flips:
+        now = tr("{count} flipped, {energy}").format(count=found.energy_now.flips, energy=now)
+    if found.energy_best is None:
+        return now
+    return f"{now} → {number(found.energy_best.value, 4)}"
+
+
+def cut_row(key: int, cut: CutProposal) -> Row:
+    """Return the row of a cut: length, stretch after, how much of it hides."""
+    words = cut_words(cut)
+    text = tr("Cut {length} m, {along}").format(length=words["length"], along=words["along"])
+    aside = tr("→ {after}, {hidden} hidden").format(
+        after=words["after"], hidden=percent(cut.hidden_share, 2)
+    )
+    sign = Severity.NOTE if cut.overlap > 0 or cut.energy.flips else None
+    tip = tr("mean stretch {mean}, {p95} at 95 % of the surface").format(
+        mean=number(cut.energy.mean_stretch), p95=number(cut.energy.p95_stretch)
+    )
+    return Row(key, text, aside, sign, tip=f"{text}\n{aside}\n{tip}")
+
+
+def sew_row(key: int, sew: SewProposal, names: tuple[str, ...]) -> Row:
+    """Return the row of a sew: who, how long, how much stretch it adds."""
+    first, second = (names[k] for k in sew.islands)
+    text = first if first == second else f"{first} + {second}"
+    aside = f"{number(sew.length_m)} m, +{number(max(sew.added, 0.0), 2)}"
+    sign = Severity.WARNING if sew.is_straggler else None
+    return Row(key, text, aside, sign, tip=text)
+
+
+def strip_row(strip: StraightenAdvice, names: tuple[str, ...]) -> Row:
+    """Return the row of a strip."""
+    is_wanted = strip.verdict.value == "straighten"
+    text = tr(strip.words[:1].upper() + strip.words[1:])
+    sign = Severity.WARNING if is_wanted else None
+    return Row(strip.island, text, names[strip.island], sign, is_faint=not is_wanted, tip=text)
