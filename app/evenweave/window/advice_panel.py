@@ -42,6 +42,11 @@ class AdvicePanel(QWidget):
                 "where the findings ask for it and nothing becomes worse"
             )
         )
+        self.switch = QLabel(
+            self.tr("The file as it is is shown. Switch to After to try more."), self
+        )
+        self.switch.setWordWrap(True)
+        self.switch.setProperty("role", "faint")
         self._stack = QStackedWidget(self)
         self.kinds = QButtonGroup(self)
         self._arrange()
@@ -80,9 +85,10 @@ class AdvicePanel(QWidget):
         line.setContentsMargins(GRID, 0, GRID, GRID // 2)
         line.addWidget(self.doing, 1)
         line.addWidget(self.turn)
-        foot = QHBoxLayout()
+        foot = QVBoxLayout()
         foot.setContentsMargins(GRID, 0, GRID, GRID)
-        foot.addWidget(self.fix, 1)
+        foot.addWidget(self.switch)
+        foot.addWidget(self.fix)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
@@ -110,7 +116,9 @@ class AdvicePanel(QWidget):
         )
         self.turn.setText(self.tr("Stop") if advising.is_busy else self.tr("Look at islands"))
         self.turn.setVisible(advising.is_busy or count < total)
-        self.fix.setEnabled(self._session.trials.can_try)
+        trials = self._session.trials
+        self.fix.setEnabled(trials.can_try)
+        self.switch.setVisible(trials.trial is not None and not trials.is_after)
 
     def _on_turn_clicked(self) -> None:
         if self._session.advising.is_busy:

@@ -15,6 +15,7 @@ from evenweave.trial.verdict import Verdict
 from evenweave.window.row_list import Row
 
 NO_ADVICE = "no advice"
+_LEAST_ADDED = 1e-5  # energy that anybody could see
 
 
 def tr(text: str) -> str:
@@ -80,7 +81,8 @@ def sew_row(key: int, sew: SewProposal, names: tuple[str, ...]) -> Row:
     """Return the row of a sew: who, how long, how much stretch it adds."""
     first, second = (names[k] for k in sew.islands)
     text = first if first == second else f"{first} + {second}"
-    aside = f"{number(sew.length_m)} m, +{number(max(sew.added, 0.0), 2)}"
+    added = sew.added if sew.added >= _LEAST_ADDED else 0.0
+    aside = f"{number(sew.length_m)} m, +{number(added, 2)}"
     sign = Severity.WARNING if sew.is_straggler else None
     return Row(key, text, aside, sign, tip=text)
 

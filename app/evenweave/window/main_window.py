@@ -179,6 +179,7 @@ class MainWindow(QMainWindow):
         self.trial_dialogs.failed.connect(self._on_session_problem_met)
         self.advice.tile.pack_asked.connect(self.trial_dialogs.ask_pack)
         session.may_leave = self.trial_dialogs.may_leave
+        session.trials.changed.connect(lambda: self.notices.drop("trial"))
         session.trials.said.connect(self._on_trials_said)
         self.views.cursor_moved.connect(self.status.tell_cursor)
         self.views.seams.told.connect(self.status.tell_seam)

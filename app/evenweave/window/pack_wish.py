@@ -59,7 +59,7 @@ class PackWishForm(QWidget):
         self.pinned.setVisible(bool(selection))
         self.first = QCheckBox(self.tr("&Important islands first"), self)
         importance = shown.island_importance
-        self.first.setEnabled(len(importance) > 0 and float(importance.min()) < importance.max())
+        self.first.setEnabled(len(set(importance.tolist())) > 1)
         self.first.setChecked(self.first.isEnabled())
         self.grow = QCheckBox(self.tr("Islands may &grow"), self)
         self.grow.setChecked(True)

@@ -165,8 +165,8 @@ class Proposals(QWidget):
         self.list.show_rows(self._row(key, one) for key, one in enumerate(found))
         if found:
             self.list.select((0,))
-            self._on_list_chosen()
         self._show()
+        self._show_ghost()
 
     def _show(self) -> None:
         one = self.chosen
