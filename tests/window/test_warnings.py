@@ -1,12 +1,15 @@
 """The right panel: the list, the page, and the gauge."""
 
 import pytest
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QImage, QPainter
 from pytestqt.qtbot import QtBot
 from tests.window.reviews import empty_layout_review, sheet_review, show
 
 from evenweave.check.warning import Severity
 from evenweave.window.explanation import Explanation
 from evenweave.window.gauge import scale_of
+from evenweave.window.glyphs import draw_severity
 from evenweave.window.session import Session
 
 
@@ -103,22 +106,17 @@ def test_there_is_no_gauge_where_nothing_can_be_compared(value: float, limit: fl
     assert scale_of(value, limit) is None
 
 
-def test_severities_differ_by_shape() -> None:
-    from PySide6.QtCore import QPointF, QRectF
-
-    from evenweave.window.glyphs import severity_path
-
-    box = QRectF(0, 0, 20, 20)
-    top_right, top_left = QPointF(18.5, 1.5), QPointF(1.5, 1.5)
-    inside = {
-        one: (
-            severity_path(one, box).contains(top_left),
-            severity_path(one, box).contains(top_right),
-        )
-        for one in Severity
-    }
-    assert inside[Severity.FAULT] == (True, False)
-    assert inside[Severity.WARNING] == (False, False)
-    note, warning = (severity_path(one, box) for one in (Severity.NOTE, Severity.WARNING))
-    assert note.contains(QPointF(5, 5))
-    assert not warning.contains(QPointF(4.5, 4.5))
+def test_severities_differ_by_shape(qtbot: QtBot) -> None:
+    """Left and right upper corner, middle, and half way to the corner, of signs as drawn."""
+    inked = {}
+    for one in Severity:
+        image = QImage(20, 20, QImage.Format.Format_Grayscale8)
+        image.fill(Qt.GlobalColor.white)
+        painter = QPainter(image)
+        draw_severity(painter, QRectF(0, 0, 20, 20), one, colour=QColor(Qt.GlobalColor.black))
+        painter.end()
+        spots = ((1, 1), (18, 1), (10, 10), (4, 4))
+        inked[one] = [image.pixelColor(x, y).value() < 128 for x, y in spots]
+    assert inked[Severity.NOTE] == [False, False, False, True]
+    assert inked[Severity.WARNING] == [False, False, True, False]
+    assert inked[Severity.FAULT] == [True, False, True, True]

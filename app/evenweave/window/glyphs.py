@@ -1,11 +1,12 @@
-"""Signs for severities, drawn by us: a ring, a diamond, a notched square. Always beside a word."""
+"""Signs for severities in the window, always beside a word; `report.marks` has their outlines."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QIcon, QPainter, QPainterPath, QPen, QPixmap, QPolygonF
+from PySide6.QtGui import QColor, QIcon, QPainter, QPixmap, QPolygonF
 
 from evenweave.check.warning import Severity
+from evenweave.report.marks import sign
 
 
 def severity_word(severity: Severity) -> str:
@@ -26,48 +27,14 @@ def severity_heading(severity: Severity) -> str:
     }[severity]
 
 
-def severity_path(severity: Severity, box: QRectF) -> QPainterPath:
-    """Return the outline of the severity's sign inside a square box."""
-    path = QPainterPath()
-    if severity == Severity.NOTE:
-        path.addEllipse(box.adjusted(1.5, 1.5, -1.5, -1.5))
-    elif severity == Severity.WARNING:
-        middle = box.center()
-        corners = [
-            QPointF(middle.x(), box.top()),
-            QPointF(box.right(), middle.y()),
-            QPointF(middle.x(), box.bottom()),
-            QPointF(box.left(), middle.y()),
-        ]
-        path.addPolygon(QPolygonF(corners))
-        path.closeSubpath()
-    else:
-        square = box.adjusted(0.5, 0.5, -0.5, -0.5)
-        notch = square.width() * 0.42
-        corners = [
-            square.topLeft(),
-            QPointF(square.right() - notch, square.top()),
-            QPointF(square.right() - notch, square.top() + notch),
-            QPointF(square.right(), square.top() + notch),
-            square.bottomRight(),
-            square.bottomLeft(),
-        ]
-        path.addPolygon(QPolygonF(corners))
-        path.closeSubpath()
-    return path
-
-
 def draw_severity(painter: QPainter, box: QRectF, severity: Severity, *, colour: QColor) -> None:
-    """Draw the sign: a note's ring is hollow, the others are filled."""
+    """Draw the sign into a square box, as pictures and pages do."""
+    corners = [QPointF(x, y) for x, y in sign(severity, box.x(), box.y(), box.width())]
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    if severity == Severity.NOTE:
-        painter.setPen(QPen(colour, max(1.5, box.width() / 6)))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-    else:
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(colour)
-    painter.drawPath(severity_path(severity, box))
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(colour)
+    painter.drawPolygon(QPolygonF(corners), Qt.FillRule.WindingFill)
     painter.restore()
 
 

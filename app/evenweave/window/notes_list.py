@@ -8,22 +8,15 @@ from typing import Any
 from PySide6.QtCore import (
     QAbstractListModel,
     QCoreApplication,
-    QEvent,
-    QItemSelectionModel,
     QModelIndex,
     QObject,
     QPersistentModelIndex,
     QRectF,
-    QSize,
     Qt,
     Signal,
 )
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPalette
+from PySide6.QtGui import QKeyEvent, QPainter, QPalette
 from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QListView,
-    QStyle,
-    QStyledItemDelegate,
     QStyleOptionViewItem,
     QWidget,
 )
@@ -31,8 +24,9 @@ from PySide6.QtWidgets import (
 from evenweave.notes.store import STATES, Note, NoteState, Waiver
 from evenweave.report.pins import letters
 from evenweave.window import figures
+from evenweave.window.following_list import FollowingList, LineDelegate
 from evenweave.window.notebook import Notebook
-from evenweave.window.palette import GRID, current, fill_selected, tabular
+from evenweave.window.palette import GRID, current, tabular
 
 Index = QModelIndex | QPersistentModelIndex
 Role = Qt.ItemDataRole
@@ -136,7 +130,7 @@ def _rows(notebook: Notebook) -> list[Row]:
     return rows
 
 
-class _NoteDelegate(QStyledItemDelegate):
+class _NoteDelegate(LineDelegate):
     """A heading in faint type; a note with its letter, and its island at the right."""
 
     def __init__(self, model: NotesModel, parent: QObject) -> None:
@@ -154,10 +148,7 @@ class _NoteDelegate(QStyledItemDelegate):
             ink = colours.faint
             inner.setTop(inner.top() + GRID // 2)
         else:
-            if option.state & QStyle.StateFlag.State_Selected:
-                fill_selected(painter, box)
-            elif option.state & QStyle.StateFlag.State_MouseOver:
-                painter.fillRect(box, colours.ground)
+            self.draw_ground(painter, option)
             inner = self._paint_ends(painter, inner, row)
             if isinstance(row, Note) and (row.state == "done" or not row.text.strip()):
                 ink = colours.faint
@@ -189,11 +180,8 @@ class _NoteDelegate(QStyledItemDelegate):
         inner.setRight(inner.right() - metrics.horizontalAdvance(name) - GRID)
         return inner
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
-        return QSize(10 * GRID, 3 * GRID + 4)
 
-
-class NotesList(QListView):
+class NotesList(FollowingList):
     """Keeps step with the notebook's chosen note.
 
     waiver_chosen(waiver) : a waiver without a warning is to be read; None for none
@@ -202,18 +190,12 @@ class NotesList(QListView):
     waiver_chosen = Signal(object)
 
     def __init__(self, notebook: Notebook, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
         self._notebook = notebook
-        self._model = NotesModel(notebook, self)
-        self._is_following = False
         self._waiver = ""
-        self.setModel(self._model)
+        self._model = NotesModel(notebook)
+        super().__init__(self._model, QCoreApplication.translate("NotesList", "Notes"), parent)
+        self._model.setParent(self)
         self.setItemDelegate(_NoteDelegate(self._model, self))
-        self.setAccessibleName(self.tr("Notes"))
-        self.setUniformItemSizes(True)
-        self.setMouseTracking(True)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         notebook.changed.connect(self._on_notebook_changed)
         notebook.waiving_changed.connect(self._on_notebook_changed)
         notebook.note_chosen.connect(self._on_notebook_note_chosen)
@@ -233,37 +215,21 @@ class NotesList(QListView):
         self._notebook.ask_place()
 
     def _on_notebook_changed(self) -> None:
-        self._is_following = True
-        self._model.reload()
-        self._is_following = False
+        with self.following():
+            self._model.reload()
         self._on_notebook_note_chosen()
 
     def _on_notebook_note_chosen(self) -> None:
         chosen = self._notebook.chosen
         row = self._model.place_of(chosen.id if chosen else self._waiver)
-        self._is_following = True
-        if row < 0:
-            self.clearSelection()
-            self.setCurrentIndex(NOWHERE)
-        else:
-            index = self._model.index(row)
-            flag = QItemSelectionModel.SelectionFlag.ClearAndSelect
-            self.selectionModel().setCurrentIndex(index, flag)
-            self.scrollTo(index)
-        self._is_following = False
+        self.follow(row)
         if chosen is not None or row < 0:
             self._waiver = ""
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        """Take the focus without choosing the first note."""
-        self._is_following = True
-        super().focusInEvent(event)
-        self._is_following = False
 
     def currentChanged(self, current: Index, previous: Index) -> None:
         super().currentChanged(current, previous)
         row = self._model.row_at(current.row())
-        if self._is_following or row is None or isinstance(row, Heading):
+        if self.is_following or row is None or isinstance(row, Heading):
             return
         self._waiver = row.id if isinstance(row, Waiver) else ""
         self._notebook.choose(row.id if isinstance(row, Note) else "")
@@ -275,8 +241,3 @@ class NotesList(QListView):
             self._notebook.writing_asked.emit()
         else:
             super().keyPressEvent(event)
-
-    def changeEvent(self, event: QEvent) -> None:
-        if event.type() == QEvent.Type.PaletteChange:
-            self.viewport().update()
-        super().changeEvent(event)

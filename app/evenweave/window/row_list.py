@@ -14,23 +14,20 @@ from PySide6.QtCore import (
     QObject,
     QPersistentModelIndex,
     QRectF,
-    QSize,
     Qt,
     Signal,
 )
 from PySide6.QtGui import QPainter, QPalette
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QListView,
-    QStyle,
-    QStyledItemDelegate,
     QStyleOptionViewItem,
     QWidget,
 )
 
 from evenweave.check.warning import Severity
+from evenweave.window.following_list import FollowingList, LineDelegate
 from evenweave.window.glyphs import draw_severity
-from evenweave.window.palette import GRID, current, fill_selected, tabular
+from evenweave.window.palette import GRID, current, tabular
 
 Index = QModelIndex | QPersistentModelIndex
 Role = Qt.ItemDataRole
@@ -87,13 +84,13 @@ class RowModel(QAbstractListModel):
         if role == Role.DisplayRole:
             return row.text
         if role == Role.AccessibleTextRole:
-            return f"{row.text}, {row.aside}"
+            return f"{row.text}, {row.aside}" if row.aside else row.text
         if role == Role.ToolTipRole:
             return row.tip or None
         return None
 
 
-class _RowDelegate(QStyledItemDelegate):
+class _RowDelegate(LineDelegate):
     """Text at the left, what is aside faint at the right."""
 
     def __init__(self, model: RowModel, parent: QObject) -> None:
@@ -104,10 +101,7 @@ class _RowDelegate(QStyledItemDelegate):
         row = self._model.rows[index.row()]
         painter.save()
         colours, box = current(), QRectF(option.rect)
-        if option.state & QStyle.StateFlag.State_Selected:
-            fill_selected(painter, box)
-        elif option.state & QStyle.StateFlag.State_MouseOver:
-            painter.fillRect(box, colours.ground)
+        self.draw_ground(painter, option)
         inner = box.adjusted(GRID, 0, -GRID, 0)
         painter.setFont(tabular(painter.font()))
         if row.sign is not None:
@@ -126,28 +120,19 @@ class _RowDelegate(QStyledItemDelegate):
         painter.drawText(inner, middle | Qt.AlignmentFlag.AlignLeft, text)
         painter.restore()
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
-        return QSize(10 * GRID, 3 * GRID + 4)
 
-
-class RowList(QListView):
+class RowList(FollowingList):
     """Shows rows. chosen(keys) : others were selected by hand."""
 
     chosen = Signal(object)
 
     def __init__(self, name: str, *, is_single: bool, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
         mode = QAbstractItemView.SelectionMode
-        self.rows = RowModel(self)
-        self._is_following = False
-        self.setModel(self.rows)
+        self.rows = RowModel()
+        super().__init__(self.rows, name, parent)
+        self.rows.setParent(self)
         self.setItemDelegate(_RowDelegate(self.rows, self))
-        self.setAccessibleName(name)
         self.setSelectionMode(mode.SingleSelection if is_single else mode.ExtendedSelection)
-        self.setUniformItemSizes(True)
-        self.setMouseTracking(True)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
 
     @property
     def keys(self) -> tuple[int, ...]:
@@ -167,15 +152,14 @@ class RowList(QListView):
         for place in places:
             chosen.select(self.rows.index(place), self.rows.index(place))
         flag = QItemSelectionModel.SelectionFlag
-        self._is_following = True
-        self.selectionModel().select(chosen, flag.ClearAndSelect)
-        if places:
-            first = self.rows.index(places[0])
-            self.selectionModel().setCurrentIndex(first, flag.NoUpdate)
-            self.scrollTo(first)
-        self._is_following = False
+        with self.following():
+            self.selectionModel().select(chosen, flag.ClearAndSelect)
+            if places:
+                first = self.rows.index(places[0])
+                self.selectionModel().setCurrentIndex(first, flag.NoUpdate)
+                self.scrollTo(first)
 
     def selectionChanged(self, selected: QItemSelection, deselected: QItemSelection) -> None:
         super().selectionChanged(selected, deselected)
-        if not self._is_following:
+        if not self.is_following:
             self.chosen.emit(self.keys)

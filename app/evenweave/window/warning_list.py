@@ -7,29 +7,24 @@ from typing import Any
 
 from PySide6.QtCore import (
     QAbstractListModel,
-    QEvent,
-    QItemSelectionModel,
+    QCoreApplication,
     QModelIndex,
     QObject,
     QPersistentModelIndex,
     QRectF,
-    QSize,
     Qt,
 )
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPalette
+from PySide6.QtGui import QKeyEvent, QPainter, QPalette
 from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QListView,
-    QStyle,
-    QStyledItemDelegate,
     QStyleOptionViewItem,
     QWidget,
 )
 
 from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.window import figures
+from evenweave.window.following_list import FollowingList, LineDelegate
 from evenweave.window.glyphs import draw_severity, severity_heading, severity_word
-from evenweave.window.palette import GRID, current, fill_selected, tabular
+from evenweave.window.palette import GRID, current, tabular
 from evenweave.window.session import Session
 
 Index = QModelIndex | QPersistentModelIndex
@@ -114,7 +109,7 @@ class WarningModel(QAbstractListModel):
         return None
 
 
-class _WarningDelegate(QStyledItemDelegate):
+class _WarningDelegate(LineDelegate):
     """A heading in faint type; a warning with its sign."""
 
     def __init__(self, model: WarningModel, parent: QObject) -> None:
@@ -126,7 +121,6 @@ class _WarningDelegate(QStyledItemDelegate):
         painter.save()
         box = QRectF(option.rect)
         colours, qt = current(), option.palette
-        is_selected = bool(option.state & QStyle.StateFlag.State_Selected)
         ink = qt.color(QPalette.ColorRole.Text)
         text = str(index.data(Role.DisplayRole))
         inner = box.adjusted(GRID, 0, -GRID, 0)
@@ -135,10 +129,7 @@ class _WarningDelegate(QStyledItemDelegate):
             ink = colours.faint
             inner.setTop(inner.top() + GRID // 2)
         else:
-            if is_selected:
-                fill_selected(painter, box)
-            elif option.state & QStyle.StateFlag.State_MouseOver:
-                painter.fillRect(box, colours.ground)
+            self.draw_ground(painter, option)
             sign = QRectF(inner.left(), inner.center().y() - 5.5, 11, 11)
             draw_severity(painter, sign, row.severity, colour=colours.severity(row.severity))
             inner.setLeft(inner.left() + 2.5 * GRID)
@@ -158,25 +149,16 @@ class _WarningDelegate(QStyledItemDelegate):
         painter.drawText(inner, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, cut)
         painter.restore()
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
-        return QSize(10 * GRID, 3 * GRID + 4)
 
-
-class WarningList(QListView):
+class WarningList(FollowingList):
     """Keeps step with the session's chosen warning."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
         self._session = session
-        self._model = WarningModel(self)
-        self._is_following = False
-        self.setModel(self._model)
+        self._model = WarningModel()
+        super().__init__(self._model, QCoreApplication.translate("WarningList", "Warnings"), parent)
+        self._model.setParent(self)
         self.setItemDelegate(_WarningDelegate(self._model, self))
-        self.setAccessibleName(self.tr("Warnings"))
-        self.setUniformItemSizes(True)
-        self.setMouseTracking(True)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         session.layout_chosen.connect(self._on_session_layout_chosen)
         session.notebook.waiving_changed.connect(self._on_notebook_waiving_changed)
         session.warning_chosen.connect(self._on_session_warning_chosen)
@@ -184,13 +166,12 @@ class WarningList(QListView):
 
     def _on_session_layout_chosen(self) -> None:
         shown = self._session.shown
-        self._is_following = True
-        if shown is None:
-            self._model.show_warnings(())
-        else:
+        with self.following():
+            if shown is None:
+                self._model.show_warnings(())
+                return
             waived = {one for one in shown.warnings if self._session.notebook.is_waived(one)}
             self._model.show_warnings(shown.warnings, shown.layout.island_name, waived=waived)
-        self._is_following = False
 
     def _on_notebook_waiving_changed(self) -> None:
         """List the warnings anew and stay at the chosen one."""
@@ -198,27 +179,12 @@ class WarningList(QListView):
         self._on_session_warning_chosen()
 
     def _on_session_warning_chosen(self) -> None:
-        row = self._model.place_of(self._session.warning)
-        self._is_following = True
-        if row < 0:
-            self.clearSelection()
-        else:
-            index = self._model.index(row)
-            flag = QItemSelectionModel.SelectionFlag.ClearAndSelect
-            self.selectionModel().setCurrentIndex(index, flag)
-            self.scrollTo(index)
-        self._is_following = False
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        """Take the focus without choosing the first warning."""
-        self._is_following = True
-        super().focusInEvent(event)
-        self._is_following = False
+        self.follow(self._model.place_of(self._session.warning))
 
     def currentChanged(self, current: Index, previous: Index) -> None:
         super().currentChanged(current, previous)
         row = self._model.row_at(current.row())
-        if isinstance(row, LayoutWarning) and not self._is_following:
+        if isinstance(row, LayoutWarning) and not self.is_following:
             self._session.choose_warning(row)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -226,8 +192,3 @@ class WarningList(QListView):
             self._session.ask_place()
         else:
             super().keyPressEvent(event)
-
-    def changeEvent(self, event: QEvent) -> None:
-        if event.type() == QEvent.Type.PaletteChange:
-            self.viewport().update()
-        super().changeEvent(event)
