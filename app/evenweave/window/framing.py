@@ -24,11 +24,6 @@ class Glide(QObject):
         self._animation.setEasingCurve(QEasingCurve.Type.InOutCubic)
         self._animation.valueChanged.connect(self._on_animation_value_changed)
 
-    @property
-    def is_running(self) -> bool:
-        """Whether the view is on its way."""
-        return self._animation.state() == QVariantAnimation.State.Running
-
     def start(self, move: Callable[[float], None]) -> None:
         """Begin to move; jumps where motion is unwanted or nobody watches."""
         self.stop()

@@ -36,10 +36,6 @@ class Settings:
         others = [one for one in self.recent if one != path]
         self._store.setValue("recent", [str(one) for one in (path, *others)][:RECENT_FILES])
 
-    def forget_files(self) -> None:
-        """Empty the recent files."""
-        self._store.remove("recent")
-
     @property
     def notes_elsewhere(self) -> dict[Path, Path]:
         """Where notes are kept that cannot be beside their mesh, by mesh."""
