@@ -18,13 +18,24 @@ def count():
     return {f"{d.py_func.__module__}.{d.__name__}": len(d.signatures)
             for d in gc.get_objects() if isinstance(d, Dispatcher)}
 before = count()
+from tempfile import TemporaryDirectory
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.report.pictures import PictureWish, picture
 from evenweave.review import review
+from evenweave.trial.asset_uvs import trial_asset
+from evenweave.trial.pack import PackWish, pack
+from evenweave.trial.save import save_copy
 for name in ("lantern_first_pass.obj", "lantern_second_pass.obj", "lantern.glb"):
     picture(review(read(sample_assets() / name), DEFAULT), PictureWish(width=400, height=320))
+done = review(read(sample_assets() / "lantern_second_pass.obj"), DEFAULT)
+shown = done.layouts[1]
+wish = PackWish(padding_px=8.0, margin_px=4.0, passes=1)
+found = pack(shown.layout, shown.measures.tile, wish, stacks=shown.measures.stacks)
+with TemporaryDirectory() as folder:
+    save_copy(done.asset, trial_asset(done.asset, shown.layout, found.change),
+              Path(folder) / "copy.obj")
 after = count()
 print([name for name, number in after.items() if number > before.get(name, 0)])
 """

@@ -23,6 +23,9 @@ from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import COLOURS, Look
 from evenweave.report.pictures import PictureWish, picture
 from evenweave.review import Review, review
+from evenweave.trial.asset_uvs import trial_asset
+from evenweave.trial.pack import PackWish, pack
+from evenweave.trial.save import save_copy
 
 _PLY_HEAD = """ply
 format {format} 1.0
@@ -53,7 +56,7 @@ _COLLADA = """<?xml version="1.0"?>
 
 
 def warm(progress: Progress = silent) -> None:
-    """Read, review and draw small assets: that runs, and so compiles, every kernel."""
+    """Read, review, draw, compare and pack small assets: that compiles every kernel."""
     progress(0.0, "reading")
     with TemporaryDirectory() as folder:
         for path in _written(Path(folder)):
@@ -71,6 +74,8 @@ def warm(progress: Progress = silent) -> None:
         counted_overlap(one.layout, one.measures.tile, one.measures.stacks)
         worst_spots(one.layout, one.measures, "stretch", 3)
     compare(result, _grown(result))
+    progress(0.9, "packing")
+    _try_packing(result)
     forget_others()
     progress(1.0, "ready")
 
@@ -82,6 +87,16 @@ def _grown(result: Review) -> Review:
         for one in result.layouts
     )
     return replace(result, layouts=layouts)
+
+
+def _try_packing(result: Review) -> None:
+    """Pack the layout of fewest islands, and save that as a copy."""
+    one = min(result.layouts, key=lambda one: one.layout.island_count)
+    wish = PackWish(padding_px=16.0, margin_px=8.0, passes=1)
+    found = pack(one.layout, one.measures.tile, wish, stacks=one.measures.stacks)
+    changed = trial_asset(result.asset, one.layout, found.change)
+    with TemporaryDirectory() as folder:
+        save_copy(result.asset, changed, Path(folder) / "copy.obj")
 
 
 def _written(folder: Path) -> tuple[Path, ...]:
