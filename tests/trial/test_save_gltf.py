@@ -121,6 +121,24 @@ def test_whole_numbers_become_floats_that_hold_what_was_tried(tmp_path: Path, ki
     assert "normalized" not in new
 
 
+def test_sparse_coordinates_become_plain_ones(tmp_path: Path) -> None:
+    file = GltfFile()
+    primitive = file.quad()
+    sparse = {
+        "count": 1,
+        "indices": {"bufferView": file.view(np.array([2], "<u2").tobytes()), "componentType": 5123},
+        "values": {"bufferView": file.view(np.array([[0.5, 0.25]], "<f4").tobytes())},
+    }
+    file.document["accessors"][primitive["attributes"]["TEXCOORD_0"]]["sparse"] = sparse
+    file.show(primitive)
+    source = file.glb(tmp_path / "quad.glb")
+    copy = saved(source, ALL)
+    assert face_uvs(read(copy)) == pytest.approx(face_uvs(read(source)) + SHIFT, abs=1e-6)
+    written = document(copy)
+    index = written["meshes"][0]["primitives"][0]["attributes"]["TEXCOORD_0"]
+    assert "sparse" not in written["accessors"][index]
+
+
 def rich(file: GltfFile) -> dict[str, Any]:
     """A quad with everything a vertex can carry."""
     primitive = file.quad(

@@ -18,6 +18,8 @@ from evenweave.trial.asset_uvs import corner_values, trial_asset
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.save import save_copy, suffixes
 
+pytestmark = pytest.mark.kernels
+
 SHEET = b"""\
 # two faces of one sheet
 o sheet

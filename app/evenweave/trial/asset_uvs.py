@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen, ints
+from evenweave.arrays import FloatArray, IntArray, frozen, ints
 from evenweave.layout.layout import Layout
 from evenweave.layout.weld import UV_STEPS_PER_TILE
+from evenweave.layout.weld_kernels import weld_rows
 from evenweave.mesh.asset import Asset, UvSet
 from evenweave.trial.corner_uvs import CornerUvs
 
@@ -72,25 +73,23 @@ def _regrouped(old: UvSet, value: FloatArray) -> UvSet:
     moved = _moved(old, value)
     if not len(moved):
         return old
-    row, place = old.corner_uv[moved], value[moved]
-    order = np.lexsort((place[:, 1], place[:, 0], row))
-    row, place = row[order], place[order]
-    is_new = np.append(True, (row[1:] != row[:-1]) | (place[1:] != place[:-1]).any(axis=1))
-    group = np.cumsum(is_new) - 1
-    group_row, group_place = row[is_new], place[is_new]
-    # The group with the first corner takes the old row, if no corner stays on it.
-    first = np.full(len(group_row), len(value))
-    np.minimum.at(first, group, moved[order])
+    row, place = old.corner_uv[moved], value[moved] + 0.0
+    bits = np.column_stack([row.astype(np.int64), place.view(np.int64)])
+    group, first = weld_rows(frozen(bits))
+    group_row, group_place = row[first], place[first]
+    # Groups come by first corner; the first of a row takes it, if no corner stays on it.
     stays = np.zeros(len(old.uv), bool)
     is_moved = np.zeros(len(value), bool)
     is_moved[moved] = True
     stays[old.corner_uv[~is_moved & (old.corner_uv >= 0)]] = True
-    takes = _takes_row(group_row, first) & ~stays[group_row]
+    takes = np.zeros(len(group_row), bool)
+    takes[np.unique(group_row, return_index=True)[1]] = True
+    takes &= ~stays[group_row]
     number = np.where(takes, group_row, len(old.uv) + np.cumsum(~takes) - 1).astype(np.int32)
     uv = np.vstack([old.uv, group_place[~takes]])
     uv[group_row[takes]] = group_place[takes]
     corner_uv = old.corner_uv.copy()
-    corner_uv[moved[order]] = number[group]
+    corner_uv[moved] = number[group]
     return UvSet(old.name, frozen(uv), frozen(corner_uv))
 
 
@@ -104,11 +103,3 @@ def _moved(old: UvSet, value: FloatArray) -> NDArray[np.int64]:
     is_same = (value[has] == old.uv[row]).all(axis=1) | np.isnan(value[has]).any(axis=1)
     moved: NDArray[np.int64] = has[~(is_near | is_same)]
     return moved
-
-
-def _takes_row(group_row: IntArray, first: NDArray[np.int64]) -> BoolArray:
-    """Tell of each group whether it holds the first corner of its row."""
-    lowest = np.full(int(group_row.max()) + 1, np.iinfo(np.int64).max)
-    np.minimum.at(lowest, group_row, first)
-    takes: BoolArray = first == lowest[group_row]
-    return takes

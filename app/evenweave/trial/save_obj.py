@@ -21,6 +21,7 @@ from evenweave.mesh.asset import Asset
 from evenweave.trial.save_copy import Copy
 from evenweave.trial.save_obj_kernels import (
     BEGIN,
+    DECIMALS,
     END,
     FACE,
     FIRST,
@@ -30,6 +31,8 @@ from evenweave.trial.save_obj_kernels import (
     ROW,
     SECOND,
     SECOND_END,
+    USE_COLUMNS,
+    VT_COLUMNS,
     find_uvs,
 )
 
@@ -50,14 +53,14 @@ def copied(original: Asset, changed: Asset, text: bytes, target: Path) -> Copy:
     body = text[head:]
     old, new = original.uv_sets[0].uv, changed.uv_sets[0].uv
     data = np.frombuffer(body, np.uint8)
-    rows, uses = find_uvs(data, np.empty((0, 6), np.int64), np.empty((0, 4), np.int64))
-    vt, use = np.empty((rows, 6), np.int64), np.empty((uses, 4), np.int64)
+    rows, uses = find_uvs(data, *_room(0, 0))
+    vt, use = _room(rows, uses)
     find_uvs(data, vt, use)
     is_same = (old == new[:rows]) | (np.isnan(old) & np.isnan(new[:rows]))
     moved = np.flatnonzero(~is_same.all(axis=1))
     final_row = _final_rows(original, changed, use)
     added = _Added(vt, use, final_row)
-    decimals = _decimals(body, vt, np.append(moved, added.former))
+    decimals = _decimals(vt[np.append(moved, added.former)])
     edits = list(_moves(vt, moved, new, decimals))
     if len(added.row):
         _refuse_curves(original, data)
@@ -105,11 +108,13 @@ class _Added:
     def lines(self, body: bytes, uv: FloatArray, decimals: int) -> Iterator[Edit]:
         """Yield the new lines, in the form of the lines they part from."""
         line_end = _line_end(body, self._vt)
-        for row, former, behind in zip(
-            self.row.tolist(), self.former.tolist(), self.behind.tolist(), strict=True
+        for at, place, (u, v) in zip(
+            self._vt[self.behind, NEXT_LINE].tolist(),
+            self._vt[self.former].tolist(),
+            uv[self.row].tolist(),
+            strict=True,
         ):
-            at = int(self._vt[behind, NEXT_LINE])
-            line = _line_like(body, self._vt[former].tolist(), uv[row], decimals)
+            line = _line_like(body, place, _written(u, decimals), _written(v, decimals))
             is_open = at > 0 and body[at - 1] not in b"\r\n"
             yield at, at, line_end + line if is_open else line + line_end
 
@@ -141,9 +146,8 @@ def _moves(vt: Places, moved: Places, uv: FloatArray, decimals: int) -> Iterator
             yield place[SECOND], place[SECOND_END], second
 
 
-def _line_like(body: bytes, place: list[int], uv: FloatArray, decimals: int) -> bytes:
-    """Return a line in the form of another, without its comment and its end."""
-    first, second = (_written(x, decimals) for x in uv.tolist())
+def _line_like(body: bytes, place: list[int], first: bytes, second: bytes) -> bytes:
+    """Return a line of two numbers in the form of another, without its comment and its end."""
     line, behind = place[LINE], place[NEXT_LINE]
     if place[SECOND] < 0 or b"\\" in body[line:behind]:
         return b"vt " + first + b" " + second
@@ -161,17 +165,17 @@ def _line_end(body: bytes, vt: Places) -> bytes:
     return b"\n"
 
 
-def _decimals(body: bytes, vt: Places, rows: Places) -> int:
+def _decimals(vt: Places) -> int:
     """Return how many decimals to write: the most that any of the lines has, at least six.
 
     One number for all lines: equal coordinates must stay equal, or islands would fall apart.
     """
-    most = LEAST_DECIMALS
-    for place in vt[rows].tolist():
-        for begin, end in ((place[FIRST], place[FIRST_END]), (place[SECOND], place[SECOND_END])):
-            if begin >= 0:
-                most = max(most, len(body[begin:end].lower().partition(b".")[2].split(b"e")[0]))
-    return min(most, MOST_DECIMALS)
+    most = int(vt[:, DECIMALS].max(initial=LEAST_DECIMALS))
+    return min(max(most, LEAST_DECIMALS), MOST_DECIMALS)
+
+
+def _room(rows: int, uses: int) -> tuple[Places, Places]:
+    return np.empty((rows, VT_COLUMNS), np.int64), np.empty((uses, USE_COLUMNS), np.int64)
 
 
 def _written(value: float, decimals: int) -> bytes:

@@ -18,7 +18,8 @@ from evenweave.mesh.word_kernels import (
     word_end,
 )
 
-LINE, FIRST, FIRST_END, SECOND, SECOND_END, NEXT_LINE = range(6)
+LINE, FIRST, FIRST_END, SECOND, SECOND_END, NEXT_LINE, DECIMALS = range(7)
+VT_COLUMNS, USE_COLUMNS = 7, 4
 BEGIN, END, ROW, FACE = range(4)
 
 _VT, _F, _FO, _L = (packed(word) for word in ("vt", "f", "fo", "l"))
@@ -29,8 +30,8 @@ _MANY = 1 << 40
 def find_uvs(data: np.ndarray, vt: np.ndarray, use: np.ndarray) -> tuple[int, int]:
     """Find every `vt` line and every corner of faces and lines; return how many there are.
 
-    vt : (U, 6) int64 byte where the line begins, where its first and second number begin and
-    end (-1 if there is no second), and where the next line begins
+    vt : (U, 7) int64 byte where the line begins, where its first and second number begin and
+    end (-1 if there is no second), where the next line begins, and the most decimals of the two
     use : (C, 4) int64 where the field of the texture coordinate begins and ends (-1 if the
     corner has none), the row it names, and the face's number (-1 in `l` lines)
     What there is no room for is only counted.
@@ -69,6 +70,19 @@ def _find_numbers(data: np.ndarray, i: int, place: np.ndarray) -> None:
             place[begin] = i
             i = word_end(data, i, end)
             place[behind] = i
+            place[DECIMALS] = max(place[DECIMALS], _decimals(data, place[begin], i))
+
+
+@njit(cache=True, nogil=True)
+def _decimals(data: np.ndarray, i: int, end: int) -> int:
+    """Count the digits behind the point of a word."""
+    while i < end and data[i] != 46:
+        i += 1
+    first = i + 1
+    i = first
+    while i < end and 48 <= data[i] <= 57:
+        i += 1
+    return max(i - first, 0)
 
 
 @njit(cache=True, nogil=True)
