@@ -1,0 +1,55 @@
+"""`evenweave picture`: mip blocks, halos and kinds of seams on request."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from evenweave.cli import main
+from evenweave.places import sample_assets
+from evenweave.report.sheet import Box, sheet
+
+
+def drawn(folder: Path, *options: str) -> np.ndarray:
+    path = folder / f"{'_'.join(options)}.png"
+    mesh = sample_assets() / "lantern_first_pass.obj"
+    arguments = ["picture", str(mesh), "--view", "flat", "--size", "800x600"]
+    assert main([*arguments, *options, "--output", str(path)]) == 0
+    with Image.open(path) as image:
+        return np.asarray(image)
+
+
+def part(picture: np.ndarray, box: Box) -> np.ndarray:
+    return picture[box.top : box.top + box.height, box.left : box.left + box.width]
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> np.ndarray:
+    return drawn(tmp_path_factory.mktemp("plain"))
+
+
+@pytest.mark.parametrize("options", [("--mip", "4"), ("--halos",), ("--seam-kinds",)])
+def test_what_is_asked_for_is_drawn_and_explained(
+    plain: np.ndarray, tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    picture = drawn(tmp_path, *options)
+    differs = (picture != plain).any(axis=2)
+    place = sheet(800, 600, views=1)
+    assert part(differs, place.views[0]).mean() > 1e-3
+    assert part(differs, place.legend).any()
+    assert not part(differs, place.findings).any()
+
+
+def test_every_mip_level_looks_different(tmp_path: Path) -> None:
+    pictures = [drawn(tmp_path, "--mip", str(level))[80:440] for level in (2, 4, 6)]
+    assert not (pictures[0] == pictures[1]).all()
+    assert not (pictures[1] == pictures[2]).all()
+
+
+def test_a_level_that_no_texture_has_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(SystemExit) as error:
+        drawn(tmp_path, "--mip", "15")
+    assert error.value.code == 2
