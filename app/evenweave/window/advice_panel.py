@@ -102,8 +102,6 @@ class AdvicePanel(QWidget):
         self.kinds.button(number).setChecked(True)
         self._stack.setCurrentIndex(number)
         self._progress.setVisible(number == 0)
-        if number == self.kinds.id(self.kinds.buttons()[-1]):
-            self._session.advising.show_ghost(None)
 
     def _tell(self) -> None:
         advising = self._session.advising

@@ -47,7 +47,9 @@ def island_row(island: int, name: str, advice: IslandAdvice | None) -> Row:
     said = verdicts_of(advice)
     text = ", ".join((verdict_word(said[0]), *map(tr, said[1:])))
     is_good = said == (Verdict.GOOD,)
-    return Row(island, text, name, verdict_sign(said[0]), is_faint=is_good, tip=advice.no_advice)
+    return Row(
+        island, text, name, verdict_sign(said[0]), is_faint=is_good, tip=advice.no_advice or text
+    )
 
 
 def energies(advice: IslandAdvice) -> str:
@@ -66,7 +68,7 @@ def energies(advice: IslandAdvice) -> str:
 def cut_row(key: int, cut: CutProposal) -> Row:
     """Return the row of a cut: length, stretch after, how much of it hides."""
     words = cut_words(cut)
-    text = tr("Cut {length} m, {along}").format(length=words["length"], along=words["along"])
+    text = tr("Cut {length} m").format(length=words["length"])
     aside = tr("→ {after}, {hidden} hidden").format(
         after=words["after"], hidden=percent(cut.hidden_share, 2)
     )
@@ -74,7 +76,7 @@ def cut_row(key: int, cut: CutProposal) -> Row:
     tip = tr("mean stretch {mean}, {p95} at 95 % of the surface").format(
         mean=number(cut.energy.mean_stretch), p95=number(cut.energy.p95_stretch)
     )
-    return Row(key, text, aside, sign, tip=f"{text}\n{aside}\n{tip}")
+    return Row(key, text, aside, sign, tip=f"{text}, {words['along']}\n{aside}\n{tip}")
 
 
 def sew_row(key: int, sew: SewProposal, names: tuple[str, ...]) -> Row:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable
 
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QPushButton, QVBoxLayout, QWidget
 
 from evenweave.trial.advice import IslandAdvice
@@ -255,9 +256,13 @@ class IslandsAdvice(QWidget):
             job = trial_jobs.cutting(index, {island: advice.cuts[keys[0]]})
         self._session.trials.try_out(job)
 
-    def showEvent(self, event: object) -> None:
-        super().showEvent(event)  # type: ignore[arg-type]
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
         self._show_ghost()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._session.advising.show_ghost(None)
 
 
 def _ways(advice: IslandAdvice) -> Iterable[Row]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QProgressBar,
@@ -230,3 +230,7 @@ class Proposals(QWidget):
         super().showEvent(event)
         self.begin()
         self._show_ghost()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._session.advising.show_ghost(None)

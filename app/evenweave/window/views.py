@@ -202,6 +202,7 @@ class Views(QWidget):
         ghost = self._session.advising.ghost if self.is_current else None
         self.canvas.set_ghost(flat_lines(ghost))
         self.solid.set_ghost(solid_lines(ghost, shown.layout) if shown is not None else ())
+        self._on_session_warning_chosen()
 
     def _on_session_selection_changed(self) -> None:
         if self.is_current:
@@ -217,7 +218,8 @@ class Views(QWidget):
         if not self.is_current or self._drawn is None:
             return
         warning, flat = self._session.warning, self._drawn.flat
-        if warning is None:
+        if warning is None or self._session.advising.ghost is not None:
+            # A warning's places would hide what could be.
             self._session.placing.cancel()
             self._show_places(None)
             return
