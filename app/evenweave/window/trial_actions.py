@@ -27,7 +27,7 @@ class TrialActions(QObject):
         )  # fmt: skip
         self.pack = add(self.tr("&Packing what-if…"), dialogs.ask_pack, key="Ctrl+Shift+P")
         self.switch = add(
-            self.tr("&Before or after"), trials.switch, key="Q",
+            self.tr("&Before or after"), trials.switch, key="B",
             tip=self.tr("Show the file as it is, or the copy"),
         )  # fmt: skip
         self.save = add(self.tr("&Save a copy…"), dialogs.ask_save, key="Ctrl+S")

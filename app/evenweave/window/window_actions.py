@@ -60,7 +60,7 @@ class WindowActions(QObject):
         self._sorting: list[QAction] = []
         self._walking: tuple[QAction, ...] = ()
         self.walks = QMenu(self.tr("&Worst places"), window)
-        self.recent = QMenu(self.tr("Open &recent"), window)
+        self.recent = QMenu(self.tr("Open recen&t"), window)
         undoing.name(self.undo, self.redo)
         session.review_replaced.connect(self._on_session_review_replaced)
         self._on_session_review_replaced()
