@@ -162,7 +162,7 @@ class Seams:
     over the smaller density across; turn_degrees : change of the checker's direction, 0 to 180
     is_hard : split or unlike normals; fold_degrees : angle between the face normals
     hard_inside : corners of edges with split normals that are no seam, and hard_inside_m lengths
-    seam_m : (I,) length of seam round each island; border_m : (I,)
+    island_seam_m : (I,) length of seam round each island; island_border_m : (I,) of border
     fragment : (I,) island with which most of the outline is shared, or -1;
     fragment_share : (I,) share of its outline
     """
