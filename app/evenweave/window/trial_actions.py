@@ -42,7 +42,7 @@ class TrialActions(QObject):
 
     def fill(self, bar: QMenuBar, before: QAction) -> None:
         """Make the menu of trials, before another."""
-        menu = QMenu(self.tr("&Trial"), bar)
+        menu = QMenu(self.tr("Tri&al"), bar)
         menu.addActions([self.fix, self.pack])
         menu.addSeparator()
         menu.addAction(self.switch)
