@@ -23,13 +23,24 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return next(folder.glob("*.whl"))
 
 
-def test_the_wheel_carries_texts_schema_and_samples(wheel: Path) -> None:
+def test_the_wheel_carries_all_texts_schemas_fonts_and_samples(wheel: Path) -> None:
     names = set(zipfile.ZipFile(wheel).namelist())
+    wanted = {
+        f"evenweave/{path.relative_to(ROOT).as_posix()}"
+        for folder in ("resources", "sample_assets")
+        for path in (ROOT / folder).rglob("*")
+        if path.is_file() and "__pycache__" not in path.parts
+    }
+    assert "evenweave/resources/fonts/LICENCE-DejaVu.txt" in wanted
+    assert wanted <= names
+
+
+def test_the_wheel_carries_its_licence_and_its_place_in_menus(wheel: Path) -> None:
+    names = {name.partition("/")[2] for name in zipfile.ZipFile(wheel).namelist()}
     assert {
-        "evenweave/resources/checks.toml",
-        "evenweave/resources/result.schema.json",
-        "evenweave/sample_assets/lantern_first_pass.obj",
-        "evenweave/sample_assets/lantern.glb",
+        "licenses/LICENCE",
+        "data/share/applications/evenweave.desktop",
+        "data/share/icons/hicolor/scalable/apps/evenweave.svg",
     } <= names
 
 
