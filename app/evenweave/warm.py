@@ -1,6 +1,6 @@
 """Compile every kernel ahead of time, so that the first mesh opens as fast as the next.
 
-Compiled kernels are kept on disk; running this again takes about a second.
+Compiled kernels are kept on disk; running this again takes some seconds.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ def add(commands: Any) -> None:
         "prepare",
         help="compile once after installing, so that the first file opens fast",
         description="Compile once after installing, so that the first file opens fast. Some "
-        "twenty seconds the first time, one second after that.",
+        "minutes the first time, some seconds after that.",
     )
     parser.set_defaults(run=run)
 
