@@ -270,9 +270,9 @@ def test_the_status_line_tells_what_is_under_the_pointer(window: MainWindow, qtb
     assert shown is not None
     triangle = 0
     name = shown.layout.island_name[shown.layout.face_island[shown.layout.triangle_face[0]]]
-    window.views.canvas.cursor_moved.emit(0.5, 0.25, triangle)
+    window.views.canvas.cursor_moved.emit(0.25, 0.125, triangle)
     texts = [field.text() for field in window.status.fields]
-    assert texts[1] == "texel 1024, 512"
+    assert texts[1] == "texel 512, 256"
     assert texts[2] == name
     assert texts[4].startswith("stretch 1")
     window.views.canvas.cursor_moved.emit(float("nan"), 0.0, -1)
