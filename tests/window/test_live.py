@@ -60,7 +60,8 @@ def digest_of(window: MainWindow) -> str:
 
 def followed(window: MainWindow, text: str, qtbot: QtBot) -> None:
     digest = hashlib.sha256(text.encode()).hexdigest()
-    qtbot.waitUntil(lambda: digest_of(window) == digest, timeout=WAIT_MS)
+    passes = window.session.passes
+    qtbot.waitUntil(lambda: digest_of(window) == digest and not passes.is_busy, timeout=WAIT_MS)
 
 
 def test_a_replaced_file_is_read_and_the_strip_says_what_got_better(
@@ -113,7 +114,7 @@ def test_a_slow_writer_is_waited_for_and_half_a_file_is_never_told(
     window.session.problem_met.connect(lambda error: told.append(str(error)))
     window.session.live.failed.connect(lambda error: told.append(str(error)))
     seen = []
-    window.session.pass_taken.connect(lambda taken: seen.append(taken.after.review.asset.digest))
+    window.session.passes.taken.connect(lambda taken: seen.append(taken.after.review.asset.digest))
     lines = RIGHT.splitlines(keepends=True)
     with mesh.open("w") as file:
         for line in lines:
@@ -179,9 +180,8 @@ def test_a_file_only_touched_is_not_measured_anew(
     window: MainWindow, mesh: Path, qtbot: QtBot
 ) -> None:
     review = window.session.original
-    with qtbot.waitSignal(window.session.live.reading, timeout=WAIT_MS):
+    with qtbot.assertNotEmitted(window.session.live.reading, wait=1500):
         os.utime(mesh, (time.time(), time.time() + 5))
-    qtbot.waitUntil(lambda: not window.session.live.is_busy)
     assert window.session.original is review
     assert window.notices.text_of("pass") == ""
 

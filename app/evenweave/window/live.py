@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from evenweave.errors import EvenweaveError, FileProblem
 from evenweave.progress import Progress
 from evenweave.window.lane import Lane
-from evenweave.window.preparation import Pass, Prepared, next_pass
+from evenweave.window.preparation import Prepared, same_way
 from evenweave.window.watching import FileWatch, Stamp, stamp
 
 if TYPE_CHECKING:
@@ -50,6 +50,7 @@ class LiveReading(QObject):
         self._companions: Stamp | None = None
         self._since = 0.0
         self._retry_ms = _RETRY_MS
+        self._has_told = False
         self._lane = Lane(self)
         self._watch = FileWatch(self)
         self._retry = QTimer(self, singleShot=True)
@@ -58,6 +59,7 @@ class LiveReading(QObject):
         self._watch.gone.connect(lambda: self.gone.emit(self._watch.path))
         self._watch.returned.connect(lambda: self.returned.emit(self._watch.path))
         self._lane.failed.connect(self._on_lane_failed)
+        self._lane.progressed.connect(self._on_lane_progressed)
         session.review_replaced.connect(self._follow)
 
     @property
@@ -115,33 +117,39 @@ class LiveReading(QObject):
             return
         limits, known = session.limits, self._companions
 
-        def work(progress: Progress) -> tuple[Stamp, Pass | None]:
+        def work(progress: Progress) -> tuple[Stamp, Prepared | None]:
             begun = stamp(path)
             is_same = known is None or known[1:] == begun[1:]
             if is_same and _digest(path) == before.review.asset.digest:
                 return begun, None
             progress(0.0, "reading again")
-            found = next_pass(before, limits, progress)
+            found = same_way(before.review, path, limits, progress)
             if stamp(path) != begun:
                 raise _Changing
             return begun, found
 
-        self.reading.emit(path)
+        self._has_told = False
         self._lane.submit(work, lambda answer: self._take(before, *answer))
 
-    def _take(self, before: Prepared, begun: Stamp, found: Pass | None) -> None:
+    def _take(self, before: Prepared, begun: Stamp, found: Prepared | None) -> None:
         self._retry_ms = _RETRY_MS
         if found is None:
             self._companions = begun
             return
         session = self._session
-        if session.pass_now is not before or found.after.review.limits != session.limits:
+        if session.pass_now is not before or found.review.limits != session.limits:
             self._again(_RETRY_MS)
         elif session.trials.is_unsaved:
             self.held.emit()
         else:
             self._companions = begun
-            session.take_pass(found)
+            session.passes.take(found)
+
+    def _on_lane_progressed(self) -> None:
+        """Tell, once, that the contents are others and are being read."""
+        if not self._has_told:
+            self._has_told = True
+            self.reading.emit(self._watch.path)
 
     def _on_lane_failed(self, error: EvenweaveError) -> None:
         """Try again quietly as long as the file may be half written."""

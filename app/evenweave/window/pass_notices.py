@@ -39,7 +39,7 @@ class PassNotices(QObject):
         self._notices, self._window = notices, window
         self._path: Path | None = None
         session.review_replaced.connect(self._on_session_review_replaced)
-        session.pass_taken.connect(self._on_session_pass_taken)
+        session.passes.taken.connect(self._on_passes_taken)
         live, notebook = session.live, session.notebook
         live.reading.connect(self._on_live_reading)
         live.failed.connect(self._on_live_failed)
@@ -56,8 +56,9 @@ class PassNotices(QObject):
             self._path = review.asset.path
             for key in (_PASS, _FILE, _NOTES):
                 self._notices.drop(key)
+        self._notices.drop(_FILE)
 
-    def _on_session_pass_taken(self, taken: Pass) -> None:
+    def _on_passes_taken(self, taken: Pass) -> None:
         self._notices.drop(_FILE)
         self.told.emit("")
         worse = judgement(taken.comparison) in ("worse", "mixed")
@@ -72,7 +73,7 @@ class PassNotices(QObject):
         )
 
     def _on_live_reading(self, path: Path) -> None:
-        self.told.emit(self.tr("Looking at {file} again…").format(file=path.name))
+        self.told.emit(self.tr("Reading {file} again…").format(file=path.name))
 
     def _on_live_failed(self, error: EvenweaveError) -> None:
         self._notices.tell(

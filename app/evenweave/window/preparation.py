@@ -58,15 +58,6 @@ class Pass:
     comparison: Comparison
 
 
-def next_pass(before: Prepared, limits: Limits, progress: Progress) -> Pass:
-    """Read a review's file again, with the unit and the grouping it had, and compare.
-
-    Raises FileProblem, Cancelled.
-    """
-    after = same_way(before.review, before.review.asset.path, limits, within(progress, 0.0, 0.8))
-    return Pass(before, after, compared(before.review, after.review, within(progress, 0.8, 1.0)))
-
-
 def same_way(like: Review, path: Path, limits: Limits, progress: Progress) -> Prepared:
     """Read and review a file with the unit and the grouping of another review.
 

@@ -23,15 +23,14 @@ from evenweave.window.island_rows import IslandRows
 from evenweave.window.lane import Lane
 from evenweave.window.live import LiveReading
 from evenweave.window.notebook import Notebook
-from evenweave.window.pass_following import followed
+from evenweave.window.passes import Passes
 from evenweave.window.preparation import (
     Opened,
-    Pass,
     Prepared,
-    next_pass,
     opened,
     rejudged,
     remeasured,
+    same_way,
 )
 from evenweave.window.trials import Trials, successors
 
@@ -40,7 +39,6 @@ class Session(QObject):
     """Immutable state behind the views. Views ask, the session answers by a signal.
 
     review_replaced() : another review, of the same or another file
-    pass_taken(pass) : the open file was read anew; emitted after `review_replaced`
     layout_chosen() : another layout of the review is shown (also after `review_replaced`)
     selection_changed(), hover_changed() : other islands selected, or one under the pointer
     warning_chosen() : another warning is explained, or none
@@ -51,7 +49,6 @@ class Session(QObject):
     """
 
     review_replaced = Signal()
-    pass_taken = Signal(object)
     layout_chosen = Signal()
     selection_changed = Signal()
     hover_changed = Signal()
@@ -86,6 +83,7 @@ class Session(QObject):
         self.notebook = Notebook(self)
         self.trials = Trials(self)
         self.advising = Advising(self)
+        self.passes = Passes(self)
         self.live = LiveReading(self)
         self.may_leave: Callable[[], bool] = lambda: True
 
@@ -186,9 +184,10 @@ class Session(QObject):
 
     def reread(self) -> None:
         """Read the open file again, keeping limits, layout and selection."""
-        before, limits = self._prepared, self._limits
-        if before is not None and self._may_go():
-            self.lane.submit(lambda told: next_pass(before, limits, told), self.take_pass)
+        review, limits = self.original, self._limits
+        if review is not None and self._may_go():
+            path = review.asset.path
+            self.lane.submit(lambda told: same_way(review, path, limits, told), self.passes.take)
 
     def choose_grouping(self, grouping: Grouping) -> None:
         """Look at the asset by another UV set or with other materials merged."""
@@ -210,7 +209,7 @@ class Session(QObject):
     def _remeasure(self, asset: Asset, grouping: Grouping) -> None:
         limits = self._limits
         self.lane.submit(
-            lambda told: remeasured(asset, limits, grouping, told), self._take_remeasured
+            lambda told: remeasured(asset, limits, grouping, told), self.take_remeasured
         )
 
     def edit_limits(self, limits: Limits, what: str) -> None:
@@ -240,6 +239,7 @@ class Session(QObject):
     def close(self) -> None:
         """Write what is not kept yet and end the background work."""
         self.live.close()
+        self.passes.close()
         self.notebook.close()
         self.advising.close()
         self.trials.close()
@@ -280,6 +280,10 @@ class Session(QObject):
         if warning is not None and warning.islands != self._selection:
             self._selection = warning.islands
             self.selection_changed.emit()
+
+    def explain(self, warning: LayoutWarning) -> None:
+        """Explain a warning and leave the selection as it is."""
+        self._set_warning(warning)
 
     def step_warning(self, step: int) -> None:
         """Explain the next (1) or previous (-1) warning of the layout, and show its place."""
@@ -326,7 +330,8 @@ class Session(QObject):
         if opened.problem is not None:
             self.problem_met.emit(opened.problem)
 
-    def _take_remeasured(self, answer: Prepared) -> None:
+    def take_remeasured(self, answer: Prepared) -> None:
+        """Show the open file measured or judged anew; what is selected is found by name."""
         before, names = self.shown, self._selected_names()
         self._grouping = answer.review.grouping
         self._prepared = answer
@@ -339,18 +344,6 @@ class Session(QObject):
         known = {name: k for k, name in enumerate(review.layouts[index].layout.island_name)}
         selection = tuple(sorted(known[name] for name in names if name in known))
         self._show(index, selection, keep=self._warning)
-
-    def take_pass(self, taken: Pass) -> None:
-        """Show the open file as it is now; layout, selection and warning follow the surface."""
-        was = ((), None) if self.trials.showing else (self._selection, self._warning)
-        index, selection, warning = followed(taken.comparison, self._layout_index, *was)
-        self._grouping = taken.after.review.grouping
-        self._prepared = taken.after
-        self.trials.follow()
-        self.review_replaced.emit()
-        self._show(index, selection)
-        self._set_warning(warning)
-        self.pass_taken.emit(taken)
 
     def take_switch(self, was: LayoutReview | None) -> None:
         """Take that a trial is shown, or no longer; what is selected follows its faces."""
@@ -396,7 +389,7 @@ class Session(QObject):
         self._limits = limits
         before = self._prepared
         if before is not None and not self._is_settling:
-            self.lane.submit(lambda told: rejudged(before, limits, told), self._take_remeasured)
+            self.lane.submit(lambda told: rejudged(before, limits, told), self.take_remeasured)
 
     def _settle(self) -> None:
         """Go back in the undo stack, or on, to the limits that the shown review was judged by."""
