@@ -18,7 +18,14 @@ from evenweave.limits_file import write_limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
-from evenweave.report.outlines import island_rings, outlines_picture, outlines_svg
+from evenweave.report.outlines import (
+    island_rings,
+    outlines_picture,
+    outlines_svg,
+    painted_tiles,
+    tile_files,
+)
+from evenweave.review import review
 
 SVG = "{http://www.w3.org/2000/svg}"
 LANTERN = sample_assets() / "lantern_first_pass.obj"
@@ -141,3 +148,15 @@ def test_other_suffixes_and_the_mesh_itself_are_refused(
     assert "end it with .svg or .png" in capsys.readouterr().err
     assert main(["outlines", str(LANTERN), "--output", str(LANTERN)]) == 2
     assert "meshes are never changed" in capsys.readouterr().err
+
+
+def test_only_tiles_with_a_number_are_painted_each_into_a_file_of_its_own(tmp_path: Path) -> None:
+    pieces = [shapes.plane(bounds=(u + 0.2, 0.2, u + 0.8, 0.8), part=f"{u}") for u in (0, 2, 9, 12)]
+    limits = Limits(udim=True, tile_width=64, tile_height=64)
+    (one,) = review(shapes.together(*pieces), limits).layouts
+    tiles = painted_tiles(one, limits)
+    assert tiles == [(0, 0), (2, 0), (9, 0)]
+    names = [path.name for path in tile_files(tmp_path / "brass.png", tiles).values()]
+    assert names == ["brass.1001.png", "brass.1003.png", "brass.1010.png"]
+    assert painted_tiles(one, Limits()) == [(0, 0)]
+    assert tile_files(tmp_path / "brass.png", [(0, 0)]) == {(0, 0): tmp_path / "brass.png"}

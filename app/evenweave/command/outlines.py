@@ -10,7 +10,6 @@ from evenweave.command.options import add_options
 from evenweave.errors import FileProblem
 
 if TYPE_CHECKING:
-    from evenweave.report.outlines import TilePlace
     from evenweave.review import LayoutReview, Review
 
 EXAMPLES = """\
@@ -85,31 +84,20 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _write_svg(path: Path, done: Review, chosen: tuple[LayoutReview, ...]) -> None:
-    from evenweave.report.outlines import outlines_svg
+    from evenweave.report.outlines import outlines_svg, painted_tiles
     from evenweave.writing import write_whole
 
-    tiles = sorted({place for one in chosen for place in _tiles(one, done)})
+    tiles = sorted({place for one in chosen for place in painted_tiles(one, done.limits)})
     text = outlines_svg([one.layout for one in chosen], chosen[0].measures.tile, tiles)
     write_whole(path, text.encode("utf-8", "replace"))
 
 
 def _write_png(arguments: argparse.Namespace, done: Review, one: LayoutReview) -> None:
     from evenweave.command.opening import refuse_overwriting
-    from evenweave.report.outlines import outlines_picture
+    from evenweave.report.outlines import outlines_picture, painted_tiles, tile_files
     from evenweave.report.pictures import write_png
 
-    tiles, path = _tiles(one, done), arguments.output
-    for column, row in tiles:
-        number = f".{1001 + column + 10 * row}" if len(tiles) > 1 else ""
-        own = path.with_name(f"{path.stem}{number}{path.suffix}")
-        refuse_overwriting(own, [arguments.file])
-        tile = one.measures.tile
-        write_png(own, outlines_picture(one.layout, tile, (column, row), line_px=arguments.line))
-
-
-def _tiles(one: LayoutReview, done: Review) -> list[TilePlace]:
-    """Return the first tile; where UDIM is allowed those that have a number and hold islands."""
-    if not done.limits.udim:
-        return [(0, 0)]
-    used = {(int(column), int(row)) for column, row in one.measures.coverage.tile}
-    return sorted(tile for tile in used if 0 <= tile[0] < 10 and 0 <= tile[1] < 10) or [(0, 0)]
+    for place, path in tile_files(arguments.output, painted_tiles(one, done.limits)).items():
+        refuse_overwriting(path, [arguments.file])
+        picture = outlines_picture(one.layout, one.measures.tile, place, line_px=arguments.line)
+        write_png(path, picture)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -11,13 +12,33 @@ import numpy as np
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.check.numbers import printable
 from evenweave.layout.layout import Layout, Tile
+from evenweave.limits import Limits
 from evenweave.measure.corners import corner_faces
 from evenweave.raster.bands import over_bands
 from evenweave.raster.colours import INK
 from evenweave.raster.ink_kernels import ink_segments
 from evenweave.report.solid_scene import next_corner
+from evenweave.review import LayoutReview
 
 TilePlace = tuple[int, int]
+
+
+def painted_tiles(one: LayoutReview, limits: Limits) -> list[TilePlace]:
+    """Return the first tile; where UDIM is allowed those that have a number and hold islands."""
+    if not limits.udim:
+        return [(0, 0)]
+    used = {(int(column), int(row)) for column, row in one.measures.coverage.tile}
+    return sorted(tile for tile in used if 0 <= tile[0] < 10 and 0 <= tile[1] < 10) or [(0, 0)]
+
+
+def tile_files(path: Path, tiles: Sequence[TilePlace]) -> dict[TilePlace, Path]:
+    """Return the file of each tile's picture: of several, each carries its UDIM number."""
+    if len(tiles) == 1:
+        return {tiles[0]: path}
+    return {
+        (column, row): path.with_name(f"{path.stem}.{1001 + column + 10 * row}{path.suffix}")
+        for column, row in tiles
+    }
 
 
 def outline_edges(layout: Layout) -> tuple[IntArray, IntArray]:

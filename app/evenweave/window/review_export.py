@@ -11,7 +11,12 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from evenweave.progress import Progress
 from evenweave.report.document import review_document
 from evenweave.report.document_html import document_html
-from evenweave.report.outlines import outlines_picture, outlines_svg
+from evenweave.report.outlines import (
+    outlines_picture,
+    outlines_svg,
+    painted_tiles,
+    tile_files,
+)
 from evenweave.report.pictures import write_png
 from evenweave.window.lane import Lane, Work
 from evenweave.window.session import Session
@@ -84,21 +89,18 @@ class ReviewExport(QObject):
 
     def save_outlines(self, path: Path) -> None:
         """Write outlines as SVG, or a transparent PNG for each tile, by the name's end."""
-        shown, scene = self._session.shown, self._session.scene
-        if shown is None or scene is None:
+        review, shown = self._session.review, self._session.shown
+        if review is None or shown is None:
             return
         layout, tile = shown.layout, shown.measures.tile
-        tiles = scene.flats[self._session.layout_index].tiles
+        tiles = painted_tiles(shown, review.limits)
 
         def work(progress: Progress) -> None:
             if path.suffix.lower() != ".png":
                 write_whole(path, outlines_svg([layout], tile, tiles).encode("utf-8", "replace"))
                 return
-            for column, row in tiles:
-                number = f".{1001 + column + 10 * row}" if len(tiles) > 1 else ""
-                own = path.with_name(f"{path.stem}{number}{path.suffix}")
-                picture = outlines_picture(layout, tile, (column, row), line_px=_LINE_PX)
-                write_png(own, picture)
+            for place, own in tile_files(path, tiles).items():
+                write_png(own, outlines_picture(layout, tile, place, line_px=_LINE_PX))
 
         self._begin(path, work)
 
