@@ -16,7 +16,7 @@ from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.islands import measure_islands
 from evenweave.measure.jacobian import measure_triangles
 from evenweave.measure.results import Measures
-from evenweave.measure.spots import MEASURES, triangle_excess, worst_faces, worst_spots
+from evenweave.measure.spots import MEASURES, triangle_excess, worst_spots
 from evenweave.mesh.asset import Asset
 
 pytestmark = pytest.mark.kernels
@@ -91,7 +91,6 @@ def test_an_even_sheet_has_no_spots() -> None:
     layout, found = measured(sheet(lambda uv: uv))
     for name in MEASURES:
         assert worst_spots(layout, found, name, 5) == ()
-        assert len(worst_faces(layout, found, name, 0)) == 0
 
 
 def test_patches_of_two_islands_stay_apart_though_they_touch() -> None:
@@ -113,7 +112,7 @@ def test_flipped_faces_are_found_whole() -> None:
     spots = worst_spots(layout, found, "flipped", 5)
     assert [len(spot.triangles) for spot in spots] == [2 * 2 * CELLS]
     assert spots[0].value == 1.0
-    faces = worst_faces(layout, found, "flipped", 0)
+    faces = np.unique(layout.triangle_face[spots[0].triangles])
     np.testing.assert_array_equal(faces, [f for f in range(CELLS**2) if f % CELLS >= 18])
 
 
@@ -125,7 +124,7 @@ def test_collapsed_faces_are_found() -> None:
     layout, found = measured(sheet(change))
     spots = worst_spots(layout, found, "degenerate", 5)
     assert [len(spot.triangles) for spot in spots] == [2 * 2 * CELLS]
-    faces = worst_faces(layout, found, "degenerate", 0)
+    faces = np.unique(layout.triangle_face[spots[0].triangles])
     np.testing.assert_array_equal(faces, [f for f in range(CELLS**2) if f % CELLS >= 18])
 
 
@@ -156,22 +155,6 @@ def test_an_unknown_measure_is_refused() -> None:
     layout, found = measured(sheet(lambda uv: uv))
     with pytest.raises(ValueError, match="no measure is called 'beauty'"):
         worst_spots(layout, found, "beauty", 1)
-
-
-def test_the_faces_of_an_islands_warning_are_its_own() -> None:
-    layout, found = measured(
-        shapes.together(
-            sheet(squeezed_from(0.82)),
-            shapes.moved(
-                shapes.plane(1, 1, bounds=(0.0, 0.0, 0.08, 0.02), part="strip"),
-                np.eye(3),
-                (0, 0, 9),
-            ),
-        )
-    )
-    faces = worst_faces(layout, found, "stretch", 0)
-    np.testing.assert_array_equal(faces, [f for f in range(CELLS**2) if f % CELLS >= 18])
-    np.testing.assert_array_equal(worst_faces(layout, found, "stretch", 1), [CELLS**2])
 
 
 def test_face_order_does_not_matter() -> None:

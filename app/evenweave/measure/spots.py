@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from evenweave.arrays import FloatArray, IntArray, floats, frozen, ints
+from evenweave.arrays import FloatArray, floats, frozen
 from evenweave.layout.layout import Layout
 from evenweave.measure.distortion import angle_distortion_degrees, density_octaves, stretch
 from evenweave.measure.results import Measures, WorstSpot
@@ -79,21 +79,6 @@ def worst_spots(
         _spot(layout, measures, measure_name, bad[members[bound[k] : bound[k + 1]]], excess)
         for k in leading
     )
-
-
-def worst_faces(
-    layout: Layout,
-    measures: Measures,
-    measure_name: str,
-    island: int,
-    *,
-    beyond: float | None = None,
-) -> IntArray:
-    """Return the faces, ascending, of an island's bad triangles; bad as in `worst_spots`."""
-    excess = triangle_excess(layout, measures, measure_name)
-    excess[layout.face_island[layout.triangle_face] != island] = np.nan
-    is_bad = excess > _threshold(excess, measures, measure_name, beyond)
-    return ints(np.unique(layout.triangle_face[is_bad]))
 
 
 def _weight(measures: Measures) -> FloatArray:
