@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evenweave.check.warning import Severity
-from evenweave.command.options import add_options
-from evenweave.command.picture import picture_size
+from evenweave.command.options import add_options, picture_size
 from evenweave.command.terminal import ProgressLine, deliver
 
 if TYPE_CHECKING:

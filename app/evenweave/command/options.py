@@ -11,6 +11,7 @@ from typing import Literal
 from evenweave.limits import LARGEST_TILE, complaint
 
 MOST_JOBS = 64
+LEAST_PICTURE, LARGEST_PICTURE = 320, 16384
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -78,6 +79,26 @@ def jobs(text: str) -> int:
     if text.isdecimal() and 1 <= int(text) <= MOST_JOBS:
         return int(text)
     raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 to {MOST_JOBS}")
+
+
+def picture_size(text: str) -> tuple[int, int]:
+    """Return the width and height that "1920x1080" means."""
+    told = re.fullmatch(r"(\d{1,6})[xX×](\d{1,6})", text)
+    if told:
+        size = int(told[1]), int(told[2])
+        if all(LEAST_PICTURE <= side <= LARGEST_PICTURE for side in size):
+            return size
+    raise argparse.ArgumentTypeError(
+        f"{text!r} is no size; write 1920x1080, each from {LEAST_PICTURE} to {LARGEST_PICTURE}"
+    )
+
+
+def dots_per_inch(text: str) -> float:
+    """Return dots per inch."""
+    told = re.fullmatch(r"\d{1,5}", text)
+    if told and 1 <= int(text) <= 9600:
+        return float(text)
+    raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 to 9600")
 
 
 def _number(text: str) -> float:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import argparse
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evenweave.command.options import add_options
+from evenweave.command.options import add_options, dots_per_inch, picture_size
 from evenweave.raster.look import COLOURS, Look
 
 if TYPE_CHECKING:
     from evenweave.report.pins import Pin
     from evenweave.review import Review
-
-LEAST_PICTURE, LARGEST_PICTURE = 320, 16384
 
 EXAMPLES = """\
 examples:
@@ -52,25 +49,7 @@ def add(commands: Any) -> None:
         default="both",
         help="the flat layout, the object, or both side by side (default: both)",
     )
-    parser.add_argument("--checker", action="store_true", help="draw the checker on it")
-    parser.add_argument("--ellipses", action="store_true", help="draw ellipses of distortion")
-    parser.add_argument("--edges", action="store_true", help="draw the edges of all faces")
-    parser.add_argument(
-        "--mip",
-        type=int,
-        choices=range(15),
-        metavar="K",
-        help="draw the texel blocks of mip level K; those that hold several islands are crossed",
-    )
-    parser.add_argument(
-        "--halos", action="store_true", help="draw the required padding and margin round islands"
-    )
-    parser.add_argument(
-        "--seam-kinds",
-        action="store_true",
-        help="tell seams apart: hard edges without a seam, seams on flat ground, edges of more "
-        "than two faces",
-    )
+    _add_drawing(parser)
     parser.add_argument(
         "--layout", metavar="NAME", help="name or number of the layout (default: the first)"
     )
@@ -99,24 +78,26 @@ def add(commands: Any) -> None:
     parser.set_defaults(run=run)
 
 
-def picture_size(text: str) -> tuple[int, int]:
-    """Return the width and height that "1920x1080" means."""
-    told = re.fullmatch(r"(\d{1,6})[xX×](\d{1,6})", text)
-    if told:
-        size = int(told[1]), int(told[2])
-        if all(LEAST_PICTURE <= side <= LARGEST_PICTURE for side in size):
-            return size
-    raise argparse.ArgumentTypeError(
-        f"{text!r} is no size; write 1920x1080, each from {LEAST_PICTURE} to {LARGEST_PICTURE}"
+def _add_drawing(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--checker", action="store_true", help="draw the checker on it")
+    parser.add_argument("--ellipses", action="store_true", help="draw ellipses of distortion")
+    parser.add_argument("--edges", action="store_true", help="draw the edges of all faces")
+    parser.add_argument(
+        "--mip",
+        type=int,
+        choices=range(15),
+        metavar="K",
+        help="draw the texel blocks of mip level K; those that hold several islands are crossed",
     )
-
-
-def dots_per_inch(text: str) -> float:
-    """Return dots per inch."""
-    told = re.fullmatch(r"\d{1,5}", text)
-    if told and 1 <= int(text) <= 9600:
-        return float(text)
-    raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 to 9600")
+    parser.add_argument(
+        "--halos", action="store_true", help="draw the required padding and margin round islands"
+    )
+    parser.add_argument(
+        "--seam-kinds",
+        action="store_true",
+        help="tell seams apart: hard edges without a seam, seams on flat ground, edges of more "
+        "than two faces",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
