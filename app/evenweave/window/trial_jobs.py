@@ -25,6 +25,7 @@ from evenweave.trial.straighten import StraightenAdvice
 from evenweave.trial.worker import NoAdvice, Wish, Worker
 
 ISLAND_SECONDS = 20.0
+_SAME = 1e-6  # of a tile, that nobody sees
 _SOLVING = 0.7  # of the time; measuring the copy takes the rest
 
 
@@ -127,8 +128,6 @@ def levelling(layout: int, islands: Sequence[int], *, to_target: bool) -> Job:
         if islands:
             change = _only(judged.layout, islands, change)
         words = "level densities" + (f" of {_names(judged.layout, islands)}" if islands else "")
-        if not len(change.corner):
-            raise NoAdvice("every island has its density already")
         return _stepped(trial, layout, words, changes=[change], progress=progress)
 
     return job
@@ -196,6 +195,10 @@ def _stepped(
     """Make one step of all changes. Raises NoAdvice where there are none."""
     if not changes:
         raise NoAdvice("; ".join(reasons[:3]) or "there is nothing to try")
+    one = trial.review.layouts[layout].layout
+    present = one.uv[one.corner_uv]
+    if all(np.allclose(new.uv, present[new.corner], rtol=0, atol=_SAME) for new in changes):
+        raise NoAdvice("it would change nothing")
     said = tuple(f"Left as it is, {reason}." for reason in reasons)
     measuring = within(progress, _SOLVING, 1.0)
     return Tried(applied(trial, step(words, layout, changes), measuring), said)
