@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import textwrap
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,10 +16,12 @@ from pytestqt.qtbot import QtBot
 from tests.window.test_session import QUADS, opened
 
 from evenweave.notes.finding import Spot
+from evenweave.notes.fingerprint import Fingerprint
 from evenweave.notes.notes_file import notes_path, read_notes
-from evenweave.notes.place import place_of_face, place_of_island
-from evenweave.notes.store import Note
+from evenweave.notes.place import Place, place_of_face, place_of_island
+from evenweave.notes.store import Note, NoteStore, new_note
 from evenweave.window.notebook import Notebook
+from evenweave.window.notes_merging import merged
 from evenweave.window.session import Session
 
 
@@ -265,3 +268,36 @@ def test_a_kill_while_saving_leaves_the_old_or_the_new_file(tmp_path: Path) -> N
         process.stdout.close()
         count = len(read_notes(path).notes)
         assert count == len(json.loads(path.read_text())["notes"]) >= 1
+
+
+def test_notes_of_another_hand_are_taken_in_and_none_is_lost(
+    session: Session, mesh: Path, qtbot: QtBot
+) -> None:
+    notebook = ready(session, mesh, qtbot)
+    noted(session, "ours")
+    kept(mesh, qtbot, "ours")
+    other = Session()
+    theirs = ready(other, mesh, qtbot)
+    qtbot.waitUntil(lambda: len(theirs.store.notes) == 1)
+    noted(other, "theirs")
+    kept(mesh, qtbot, "theirs")
+    noted(session, "ours again")
+    qtbot.waitUntil(lambda: len(notebook.store.notes) == 3)
+    written = {one.text for one in read_notes(notes_path(mesh)).notes}
+    assert written == {"ours", "theirs", "ours again"}
+    qtbot.waitUntil(lambda: notebook.keeper.pending(notes_path(mesh)) is None)
+    theirs.look_again()
+    qtbot.waitUntil(lambda: {one.text for one in theirs.store.notes} == written)
+    other.close()
+    assert {one.text for one in read_notes(notes_path(mesh)).notes} == written
+
+
+def test_both_hands_at_one_note_keep_ours_and_removals_give_way_to_changes() -> None:
+    at = (0.0, 0.0, 0.0)
+    place = Place("brass", Fingerprint("roof", 1.0, at, 1.0, (at,), (at,)), at, at, (0.5, 0.5))
+    a, b, c, d = (new_note("point", place, text) for text in "abcd")
+    before = NoteStore((a, b, c))
+    ours = NoteStore((replace(a, text="ours"), c))
+    theirs = NoteStore((replace(a, text="theirs"), replace(b, text="changed"), d))
+    both = merged(before, ours, theirs)
+    assert [one.text for one in both.notes] == ["ours", "changed", "d"]

@@ -21,6 +21,7 @@ from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers, new_w
 from evenweave.progress import Progress
 from evenweave.window.lane import Lane
 from evenweave.window.notes_keeper import NotesKeeper
+from evenweave.window.notes_merging import is_same, merged
 
 if TYPE_CHECKING:
     from evenweave.window.session import Session
@@ -52,7 +53,7 @@ class Notebook(QObject):
         super().__init__(session)
         self._session = session
         self.keeper = NotesKeeper(self)
-        self._reading, self._finding = Lane(self), Lane(self)
+        self._reading, self._finding, self._looking = Lane(self), Lane(self), Lane(self)
         self.elsewhere: dict[Path, Path] = {}
         self._mesh: Path | None = None
         self._path: Path | None = None
@@ -65,6 +66,7 @@ class Notebook(QObject):
         self._typing, self._is_typing = 0, False
         self.keeper.failed.connect(self.failed)
         self.keeper.kept.connect(self.kept)
+        self.keeper.met.connect(self._on_keeper_met)
         self._reading.failed.connect(self._on_reading_failed)
         session.review_replaced.connect(self._on_session_review_replaced)
 
@@ -232,9 +234,28 @@ class Notebook(QObject):
         self.keeper.keep(path, self._store, self._mesh.name)
         self.keeper.hurry()
 
+    def look_again(self) -> None:
+        """Take what another hand wrote into the file since it was read."""
+        path = self._path
+        if path is None or not self.is_ready or self.keeper.pending(path) is not None:
+            return
+        known = self.keeper.known(path)
+
+        def take(theirs: NoteStore) -> None:
+            if path == self._path and not is_same(theirs, known):
+                self.keeper.note_read(path, theirs)
+                self._on_keeper_met(path, known, theirs)
+
+        self._looking.submit(lambda _: read_notes(path), take)
+
+    def _on_keeper_met(self, path: Path, ours: NoteStore, both: NoteStore) -> None:
+        """Go on with what another hand wrote; it can be undone like an edit."""
+        if path == self._path:
+            self._edit(merged(ours, self._store, both), self.tr("notes of another hand"))
+
     def close(self) -> None:
         """Write what is not written yet and end the background work."""
-        for lane in (self._reading, self._finding):
+        for lane in (self._reading, self._finding, self._looking):
             lane.close()
         self.keeper.flush()
 
@@ -257,7 +278,12 @@ class Notebook(QObject):
         if pending is not None:
             self._take(pending)
         else:
-            self._reading.submit(lambda _: read_notes(path), self._take)
+            self._reading.submit(lambda _: read_notes(path), self._take_read)
+
+    def _take_read(self, store: NoteStore) -> None:
+        if self._path is not None:
+            self.keeper.note_read(self._path, store)
+        self._take(store)
 
     def _on_reading_failed(self, error: FileProblem) -> None:
         """The file cannot be used and is not to be written over."""

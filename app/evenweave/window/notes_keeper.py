@@ -8,10 +8,11 @@ from pathlib import Path
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from evenweave.errors import EvenweaveError, FileProblem
-from evenweave.notes.notes_file import save_notes
+from evenweave.notes.notes_file import read_notes, save_notes
 from evenweave.notes.store import NoteStore
 from evenweave.progress import Progress
 from evenweave.window.lane import Lane
+from evenweave.window.notes_merging import is_same, merged
 
 DELAY_MS = 300
 """Time from a change to its being written: less than it takes to type a word."""
@@ -30,20 +31,31 @@ class NotesKeeper(QObject):
 
     failed(path, error) : a file could not be written; told once until it could
     kept(path) : what was to be kept in this file is kept
+    met(path, ours, both) : another hand wrote the file meanwhile; both is kept instead of ours
     """
 
     failed = Signal(object, object)
     kept = Signal(object)
+    met = Signal(object, object, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._wanted: dict[Path, _Page] = {}
         self._writing: dict[Path, _Page] = {}
         self._failing: dict[Path, _Page] = {}
+        self._known: dict[Path, NoteStore] = {}
         self._lane = Lane(self)
         self._delay = QTimer(self, interval=DELAY_MS, singleShot=True)
         self._delay.timeout.connect(self.hurry)
         self._lane.failed.connect(self._on_lane_failed)
+
+    def note_read(self, path: Path, store: NoteStore) -> None:
+        """Note what a file held when it was read."""
+        self._known[path] = store
+
+    def known(self, path: Path) -> NoteStore:
+        """Return what a file held when it was last read or written here."""
+        return self._known.get(path, NoteStore())
 
     def keep(self, path: Path, store: NoteStore, mesh: str) -> None:
         """Have a store written soon; a newer one takes the place of an older."""
@@ -76,11 +88,12 @@ class NotesKeeper(QObject):
         del self._wanted[path]
         self._writing = {path: page}
 
-        def work(progress: Progress) -> Path:
-            save_notes(path, page.store, mesh=page.mesh)
-            return path
+        known = self.known(path)
 
-        self._lane.submit(work, self._take_written)
+        def work(progress: Progress) -> NoteStore:
+            return _saved(path, page, known)
+
+        self._lane.submit(work, lambda both: self._take_written(path, page.store, both))
 
     def flush(self) -> None:
         """Write everything now, and wait for it. Nothing is written in the background after."""
@@ -90,15 +103,18 @@ class NotesKeeper(QObject):
         self._wanted, self._writing = {}, {}
         for path, page in pages.items():
             try:
-                save_notes(path, page.store, mesh=page.mesh)
+                self._known[path] = _saved(path, page, self.known(path))
             except FileProblem as problem:
                 self._note_failure(path, page, problem)
             else:
                 self._failing.pop(path, None)
 
-    def _take_written(self, path: Path) -> None:
+    def _take_written(self, path: Path, ours: NoteStore, both: NoteStore) -> None:
         self._writing = {}
         self._failing.pop(path, None)
+        self._known[path] = both
+        if both is not ours:
+            self.met.emit(path, ours, both)
         self.kept.emit(path)
         self.hurry()
 
@@ -113,3 +129,12 @@ class NotesKeeper(QObject):
         self._failing[path] = page
         if not is_known:
             self.failed.emit(path, error)
+
+
+def _saved(path: Path, page: _Page, known: NoteStore) -> NoteStore:
+    """Write a store, with what another hand wrote since `known`, and return it."""
+    theirs, store = read_notes(path), page.store
+    if path.exists() and not is_same(theirs, known):
+        store = merged(known, page.store, theirs)
+    save_notes(path, store, mesh=page.mesh)
+    return store

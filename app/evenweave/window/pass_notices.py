@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QEventLoop, QObject, QTimer, Signal
+from PySide6.QtCore import QEventLoop, QObject, Qt, QTimer, Signal
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from evenweave.check.warning import Severity
@@ -49,6 +50,17 @@ class PassNotices(QObject):
         notebook.elsewhere.update(settings.notes_elsewhere)
         notebook.failed.connect(self._on_notebook_failed)
         notebook.kept.connect(lambda _: notices.drop(_NOTES))
+        application = QGuiApplication.instance()
+        if isinstance(application, QGuiApplication):
+            application.applicationStateChanged.connect(self._on_application_state_changed)
+
+    def _on_application_state_changed(self, state: Qt.ApplicationState) -> None:
+        """Write notes when one turns elsewhere; look for those of others on coming back."""
+        notebook = self._session.notebook
+        if state == Qt.ApplicationState.ApplicationActive:
+            notebook.look_again()
+        else:
+            notebook.keeper.hurry()
 
     def _on_session_review_replaced(self) -> None:
         review = self._session.original
@@ -68,7 +80,7 @@ class PassNotices(QObject):
             self.tr("{file} was read again. {sentence}").format(
                 file=taken.after.review.asset.path.name, sentence=pass_sentence(taken.comparison)
             ),
-            offer=self.tr("C&ompare"),
+            offer=self.tr("Co&mpare"),
             accept=lambda: self.comparison_asked.emit(taken),
         )
 
