@@ -17,7 +17,7 @@ from evenweave.report.outlines import (
     painted_tiles,
     tile_files,
 )
-from evenweave.report.pictures import write_png
+from evenweave.report.pictures import png
 from evenweave.window.lane import Lane, Work
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
@@ -94,15 +94,18 @@ class ReviewExport(QObject):
             return
         layout, tile = shown.layout, shown.measures.tile
         tiles = painted_tiles(shown, review.limits)
+        files = tile_files(path, tiles) if path.suffix.lower() == ".png" else {(0, 0): path}
 
         def work(progress: Progress) -> None:
             if path.suffix.lower() != ".png":
                 write_whole(path, outlines_svg([layout], tile, tiles).encode("utf-8", "replace"))
                 return
-            for place, own in tile_files(path, tiles).items():
-                write_png(own, outlines_picture(layout, tile, place, line_px=_LINE_PX))
+            for place, own in files.items():
+                drawn = outlines_picture(layout, tile, place, line_px=_LINE_PX)
+                # The dialog asked about `path` alone; files named after it are not replaced.
+                write_whole(own, png(drawn), replace=own == path)
 
-        self._begin(path, work)
+        self._begin(next(iter(files.values())), work)
 
     def close(self) -> None:
         """End the background work."""
