@@ -1,0 +1,275 @@
+"""Trials in the window: the bar, its keys, the packing what-if, saving a copy, leaving."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QWidget
+from pytestqt.qtbot import QtBot
+from tests.window.trial_meshes import MIRRORED, SQUASHED, write_mesh
+
+from evenweave.errors import EvenweaveError
+from evenweave.mesh.read import read
+from evenweave.review import review
+from evenweave.window import trial_jobs
+from evenweave.window.main_window import MainWindow
+from evenweave.window.pack_dialog import PackDialog
+from evenweave.window.session import Session
+from evenweave.window.settings import Settings
+from evenweave.window.side_panel import ADVICE
+
+ANSWER_MS = 110000
+
+
+@pytest.fixture
+def mesh(tmp_path: Path) -> Path:
+    return write_mesh(tmp_path / "mesh.obj")
+
+
+@pytest.fixture
+def window(qtbot: QtBot, settings: Settings, mesh: Path) -> Iterator[MainWindow]:
+    one = MainWindow(Session(), settings)
+    one.session.may_leave = lambda: True
+    qtbot.addWidget(one)
+    one.resize(1280, 720)
+    one.show()
+    one.session.open(mesh)
+    qtbot.waitUntil(lambda: is_settled(one), timeout=ANSWER_MS)
+    yield one
+    one.close()
+
+
+def is_settled(window: MainWindow) -> bool:
+    session = window.session
+    lanes = (session.lane, session.colouring, session.placing, session.trials.lane)
+    return window.views.is_current and not any(lane.is_busy for lane in lanes)
+
+
+def tried(window: MainWindow, qtbot: QtBot, island: int = SQUASHED) -> None:
+    job = trial_jobs.unwrapping(0, (island,))
+    if island == MIRRORED:
+        job = trial_jobs.unmirroring(0, (island,))
+    with qtbot.waitSignal(window.session.trials.changed, timeout=ANSWER_MS):
+        window.session.trials.try_out(job)
+    qtbot.waitUntil(lambda: is_settled(window), timeout=ANSWER_MS)
+
+
+def pixels(widget: QWidget) -> np.ndarray:
+    image = widget.grab().toImage().convertToFormat(QImage.Format.Format_RGBA8888)
+    data = np.frombuffer(image.constBits(), np.uint8)
+    return data.reshape(image.height(), -1)[:, : 4 * image.width()].astype(int)
+
+
+def test_no_key_is_given_to_two_actions(window: MainWindow) -> None:
+    listed = [one for group in window.commands.listed.values() for one in group]
+    keys = [one.shortcut().toString() for one in listed if not one.shortcut().isEmpty()]
+    assert len(set(keys)) == len(keys)
+
+
+def test_the_bar_comes_with_the_first_change_and_goes_with_the_trial(
+    window: MainWindow, qtbot: QtBot
+) -> None:
+    bar = window.trial_bar
+    assert not bar.isVisible()
+    tried(window, qtbot, MIRRORED)
+    assert bar.isVisible()
+    assert bar.title.text() == "Trial: 1 change"
+    assert bar.after.isChecked()
+    warnings = bar.numbers.figures["warnings"]
+    assert warnings.isVisible()
+    assert "flipped triangles: 32 → 0" in bar.numbers.toolTip()
+    tried(window, qtbot)
+    assert bar.title.text() == "Trial: 2 changes"
+    window.trial_actions.discard.trigger()
+    assert not bar.isVisible()
+
+
+def test_nothing_of_the_bar_is_cut_off(window: MainWindow, qtbot: QtBot) -> None:
+    tried(window, qtbot)
+    bar = window.trial_bar
+    for piece in (bar.title, bar.before, bar.after, bar.undo, *bar.numbers.figures.values()):
+        assert piece.isVisible()
+        corner = piece.mapTo(window, piece.rect().bottomRight())
+        assert corner.x() < window.width()
+        assert piece.width() >= piece.minimumSizeHint().width()
+
+
+def test_the_key_shows_the_file_as_it_is_and_the_views_follow(
+    window: MainWindow, qtbot: QtBot
+) -> None:
+    before = pixels(window.views.canvas)
+    tried(window, qtbot)
+    after = pixels(window.views.canvas)
+    assert not np.array_equal(before, after)
+    window.views.canvas.setFocus()
+    qtbot.keyClick(window.views.canvas, Qt.Key.Key_O)
+    assert window.trial_bar.before.isChecked()
+    qtbot.waitUntil(lambda: is_settled(window), timeout=ANSWER_MS)
+    assert window.session.review is window.session.original
+    assert not window.trial_actions.fix.isEnabled()
+
+
+def test_undo_keys_belong_to_the_trial_while_it_is_shown(window: MainWindow, qtbot: QtBot) -> None:
+    session, trials = window.session, window.session.trials
+    tried(window, qtbot)
+    assert window.own.undo.text() == "&Undo unwrap squashed again"
+    with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
+        qtbot.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert trials.trial is not None
+    assert trials.trial.steps == ()
+    assert window.own.redo.text() == "Re&do unwrap squashed again"
+    both = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+    with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
+        qtbot.keyClick(window, Qt.Key.Key_Z, both)
+    assert len(trials.trial.steps) == 1
+    session.trials.switch()
+    assert not window.own.undo.isEnabled()
+
+
+def test_the_ghost_is_drawn_on_the_canvas(window: MainWindow, qtbot: QtBot) -> None:
+    session = window.session
+    window.side.show_page(ADVICE)
+    qtbot.waitUntil(lambda: session.advising.is_complete, timeout=ANSWER_MS)
+    session.select((SQUASHED,))
+    qtbot.waitUntil(lambda: len(window.views.canvas.item.ghost) == 1, timeout=ANSWER_MS)
+    with_ghost = pixels(window.views.canvas)
+    session.advising.show_ghost(None)
+    assert not np.array_equal(with_ghost, pixels(window.views.canvas))
+
+
+def test_try_it_unwraps_the_selected_island(window: MainWindow, qtbot: QtBot) -> None:
+    session, islands = window.session, window.advice.islands
+    window.side.show_page(ADVICE)
+    qtbot.waitUntil(lambda: session.advising.is_complete, timeout=ANSWER_MS)
+    session.select((SQUASHED,))
+    with qtbot.waitSignal(session.trials.changed, timeout=ANSWER_MS):
+        qtbot.mouseClick(islands.try_it, Qt.MouseButton.LeftButton)
+    assert session.trials.trial is not None
+    assert session.trials.trial.undo_words == "unwrap squashed again"
+    qtbot.waitUntil(lambda: session.advising.is_complete, timeout=ANSWER_MS)
+    assert session.selection == (SQUASHED,)
+
+
+def test_all_that_is_mirrored_is_turned_by_the_menu(window: MainWindow, qtbot: QtBot) -> None:
+    session, islands = window.session, window.advice.islands
+    window.side.show_page(ADVICE)
+    qtbot.waitUntil(lambda: session.advising.is_complete, timeout=ANSWER_MS)
+    menu = islands.try_all.menu()
+    menu.aboutToShow.emit()
+    action = next(one for one in menu.actions() if one.text().startswith("Mirror"))
+    with qtbot.waitSignal(session.trials.changed, timeout=ANSWER_MS):
+        action.trigger()
+    assert session.shown is not None
+    assert session.shown.measures.island.flipped_triangles.sum() == 0
+
+
+def test_a_packing_keeps_its_promises_and_can_be_tried(window: MainWindow, qtbot: QtBot) -> None:
+    session = window.session
+    dialog = PackDialog(session, window)
+    qtbot.addWidget(dialog)
+    dialog.open()
+    qtbot.waitUntil(lambda: dialog.best is not None, timeout=ANSWER_MS)
+    best = dialog.best
+    assert best is not None
+    assert best.coverage <= best.bound
+    assert best.padding_px >= session.limits.required_padding_px
+    assert best.margin_px >= session.limits.required_margin_px
+    assert not dialog.picture.pixmap().isNull()
+    with qtbot.waitSignal(session.trials.changed, timeout=ANSWER_MS):
+        dialog.try_it.click()
+    assert session.shown is not None
+    assert session.shown.measures.coverage.total == pytest.approx(best.coverage, abs=1e-6)
+
+
+def test_a_longer_search_stopped_keeps_the_best(window: MainWindow, qtbot: QtBot) -> None:
+    dialog = PackDialog(window.session, window)
+    qtbot.addWidget(dialog)
+    dialog.open()
+    qtbot.waitUntil(lambda: dialog.best is not None, timeout=ANSWER_MS)
+    qtbot.waitUntil(lambda: dialog.longer.isEnabled(), timeout=ANSWER_MS)
+    first = dialog.best
+    dialog.longer.click()
+    assert dialog.stop.isEnabled()
+    dialog.stop.click()
+    assert dialog.best is first
+    assert dialog.try_it.isEnabled()
+    assert not dialog.stop.isEnabled()
+    dialog.reject()
+
+
+def test_another_wish_is_packed_anew(window: MainWindow, qtbot: QtBot) -> None:
+    dialog = PackDialog(window.session, window)
+    qtbot.addWidget(dialog)
+    dialog.open()
+    qtbot.waitUntil(lambda: dialog.best is not None, timeout=ANSWER_MS)
+    dialog.form.padding.setValue(40.0)
+    assert dialog.best is None
+    qtbot.waitUntil(lambda: dialog.best is not None, timeout=ANSWER_MS)
+    assert dialog.best is not None
+    assert dialog.best.padding_px >= 40.0
+    dialog.reject()
+
+
+def test_a_copy_is_saved_beside_the_mesh_and_holds_the_trial(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    data, session = mesh.read_bytes(), window.session
+    tried(window, qtbot)
+    target = mesh.with_name("copy.obj")
+    with qtbot.waitSignal(window.trial_dialogs.told, timeout=ANSWER_MS):
+        window.trial_dialogs.save(target, replace=False)
+    assert mesh.read_bytes() == data
+    assert not session.trials.is_unsaved
+    saved = review(read(target), session.limits).layouts[0]
+    assert saved.measures.island.stretch_p95[SQUASHED] == pytest.approx(1.0, abs=1e-3)
+
+
+def test_the_mesh_itself_is_never_written_over(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    data, met = mesh.read_bytes(), list[EvenweaveError]()
+    window.session.problem_met.connect(met.append)
+    tried(window, qtbot)
+    with qtbot.waitSignal(window.session.problem_met, timeout=ANSWER_MS):
+        window.trial_dialogs.save(mesh, replace=True)
+    assert mesh.read_bytes() == data
+    assert window.session.trials.is_unsaved
+    assert "meshes are never changed" in str(met[0])
+    assert window.notices.text_of("problem") == str(met[0])
+
+
+def test_formats_that_no_copy_is_written_in_are_refused_in_a_sentence(
+    window: MainWindow, tmp_path: Path, qtbot: QtBot
+) -> None:
+    path = tmp_path / "quad.ply"
+    path.write_text(
+        "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\n"
+        "property float z\nproperty float s\nproperty float t\nelement face 1\n"
+        "property list uchar int vertex_indices\nend_header\n"
+        "0 0 0 0.1 0.1\n2 0 0 0.3 0.1\n2 1 0 0.3 0.4\n0 1 0 0.1 0.4\n4 0 1 2 3\n"
+    )
+    with qtbot.waitSignal(window.session.review_replaced, timeout=ANSWER_MS):
+        window.session.open(path)
+    with qtbot.waitSignal(window.session.trials.changed, timeout=ANSWER_MS):
+        window.session.trials.try_out(trial_jobs.unwrapping(0, (0,)))
+    window.trial_actions.save.trigger()
+    assert "copies in this format cannot be saved" in window.notices.text_of("problem")
+    assert sorted(one.name for one in tmp_path.glob("*.ply")) == ["quad.ply"]
+
+
+def test_closing_asks_once_whether_a_trial_may_be_lost(window: MainWindow, qtbot: QtBot) -> None:
+    tried(window, qtbot)
+    asked: list[bool] = []
+
+    def refuse() -> bool:
+        asked.append(False)
+        return False
+
+    window.session.may_leave = refuse
+    window.close()
+    assert asked == [False]
+    assert window.isVisible()
+    window.session.may_leave = lambda: True
