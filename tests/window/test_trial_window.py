@@ -105,7 +105,7 @@ def test_the_key_shows_the_file_as_it_is_and_the_views_follow(
     after = pixels(window.views.canvas)
     assert not np.array_equal(before, after)
     window.views.canvas.setFocus()
-    qtbot.keyClick(window.views.canvas, Qt.Key.Key_O)
+    qtbot.keyClick(window, Qt.Key.Key_B)
     assert window.trial_bar.before.isChecked()
     qtbot.waitUntil(lambda: is_settled(window), timeout=ANSWER_MS)
     assert window.session.review is window.session.original
