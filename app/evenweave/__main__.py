@@ -1,7 +1,5 @@
 """`python -m evenweave`."""
 
-import sys
+from evenweave.cli import program
 
-from evenweave.cli import main
-
-sys.exit(main())
+program()

@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from evenweave import __version__
 from evenweave.command import (
@@ -38,6 +39,16 @@ examples:
   evenweave compare old.obj new.obj  say what changed from one pass to the next
   evenweave check --help             the options of a command
 """
+
+
+def program() -> NoReturn:
+    """Run the program and end the process with its exit code."""
+    code = main()
+    if sys.argv[1:2] and sys.argv[1] in COMMANDS:
+        # A command is done here; taking compiled code and large arrays apart would only take time.
+        sys.stderr.flush()
+        os._exit(code)
+    sys.exit(code)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
