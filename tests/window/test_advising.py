@@ -5,9 +5,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pytestqt.qtbot import QtBot
+from tests.trial.solids import mobius
+from tests.window.reviews import show
 from tests.window.trial_meshes import DOME, LEFT, MIRRORED, NAMES, SQUASHED, write_mesh
 
 from evenweave.check.numbers import number, percent
+from evenweave.limits import Limits
+from evenweave.review import review
 from evenweave.trial.advice import worst_first
 from evenweave.trial.verdict import Verdict
 from evenweave.window.advice_panel import AdvicePanel
@@ -164,3 +168,20 @@ def test_without_strips_the_page_says_so(panel: AdvicePanel, qtbot: QtBot) -> No
     assert panel.strips.found == ()
     assert "strip" in panel.strips.page.what.text()
     assert not panel.strips.try_all.isEnabled()
+
+
+def test_what_cannot_be_advised_on_says_why(session: Session, qtbot: QtBot) -> None:
+    show(session, review(mobius(), Limits()))
+    panel = AdvicePanel(session)
+    qtbot.addWidget(panel)
+    panel.show()
+    qtbot.waitUntil(lambda: session.advising.is_complete, timeout=ANSWER_MS)
+    panel.islands.refresh()
+    session.select((0,))
+    (row,) = panel.islands.list.rows.rows
+    assert row.text == "No advice"
+    assert "No advice on part, because " in panel.islands.page.what.text()
+    assert row.tip
+    assert row.tip in panel.islands.page.what.text()
+    assert not panel.islands.try_it.isEnabled()
+    assert session.advising.ghost is None
