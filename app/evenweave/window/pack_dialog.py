@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QImage, QPixmap
 from PySide6.QtWidgets import (
@@ -205,7 +207,7 @@ class PackDialog(QDialog):
             texts = {
                 "bound": percent(one.bound),
                 "best": percent(one.coverage),
-                "room": f"{number(one.padding_px, 4)}, {number(one.margin_px, 4)} px",
+                "room": f"{_room(one.padding_px)}, {_room(one.margin_px)} px",
                 "scale": self.tr("{times} times as large").format(times=number(one.scale, 4)),
             }
         for key, text in texts.items():
@@ -244,3 +246,8 @@ class PackDialog(QDialog):
     def closeEvent(self, event: QCloseEvent) -> None:
         self._lane.cancel()
         super().closeEvent(event)
+
+
+def _room(texels: float) -> str:
+    """Write a distance; there is none between fewer than two islands."""
+    return number(texels, 4) if math.isfinite(texels) else "–"
