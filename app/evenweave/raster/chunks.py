@@ -43,7 +43,13 @@ def chunks(point: FloatArray, triangle: IntArray, edges: ByteArray | None = None
     order = np.argsort(key, kind="stable").astype(np.int32)
     bounds = np.zeros(((count + CHUNK - 1) // CHUNK, 2 * point.shape[1]))
     chunk_bounds(point, triangle, order, CHUNK, bounds)
-    return Chunks(frozen(triangle[order]), frozen(order), frozen(edges[order]), frozen(bounds))
+    # Unlike indexing with an array, `take` lets other threads run meanwhile.
+    return Chunks(
+        frozen(np.take(triangle, order, axis=0)),
+        frozen(order),
+        frozen(np.take(edges, order)),
+        frozen(bounds),
+    )
 
 
 def _common_bounds(point: FloatArray, triangle: IntArray) -> tuple[FloatArray, FloatArray]:

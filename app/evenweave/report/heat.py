@@ -82,7 +82,7 @@ def density_octaves(layout_review: LayoutReview) -> FloatArray:
     """Return (T,) log2 of density over (target times importance)."""
     layout, triangle = layout_review.layout, layout_review.measures.triangle
     wanted = layout_review.target_density * layout_review.island_importance
-    targets = wanted[layout.face_island[layout.triangle_face]]
+    targets = np.take(wanted, np.take(layout.face_island, layout.triangle_face))
     with np.errstate(divide="ignore", invalid="ignore"):
         return _finite(distortion.density_octaves(triangle.s1, triangle.s2, targets))
 
@@ -165,6 +165,6 @@ def _padding(layout_review: LayoutReview, required_px: float) -> Heat:
     layout, gaps = layout_review.layout, layout_review.measures.gaps
     high = max(required_px, 1.0)
     island = np.minimum(gaps.padding_px, high)
-    value = frozen(island[layout.face_island[layout.triangle_face]])
+    value = frozen(np.take(island, np.take(layout.face_island, layout.triangle_face)))
     table = colour_map(SEQUENTIAL).reversed().table
     return Heat("padding", value, 0.0, high, None, "px", "Padding", table)

@@ -131,7 +131,9 @@ def flat_scene(layout_review: LayoutReview, tiles: tuple[tuple[int, int], ...]) 
     """Make one layout ready for drawing."""
     layout, measures = layout_review.layout, layout_review.measures
     after = next_corner(layout)
-    triangle = np.ascontiguousarray(layout.corner_uv[layout.triangle_corner], dtype=np.int32)
+    triangle = np.ascontiguousarray(
+        np.take(layout.corner_uv, layout.triangle_corner), dtype=np.int32
+    )
     mesh = flat_mesh(layout.uv, triangle, polygon_edges(layout, after))
     corner = layout.edges.outline
     face = np.repeat(np.arange(len(layout.asset_face)), np.diff(layout.face_start))[corner]
@@ -155,7 +157,7 @@ def flat_scene(layout_review: LayoutReview, tiles: tuple[tuple[int, int], ...]) 
     return FlatScene(
         review=layout_review,
         mesh=mesh,
-        triangle_island=frozen(layout.face_island[layout.triangle_face]),
+        triangle_island=frozen(np.take(layout.face_island, layout.triangle_face)),
         flipped=frozen((measures.triangle.s2 < 0).astype(np.uint8)),
         outline=outline,
         outline_point=outline_point,

@@ -51,10 +51,14 @@ def solid_scene(review: Review) -> SolidScene:
     triangle_start, island_start, uv_start = [0], [0], 0
     for one, first_point in zip(review.layouts, point_start, strict=False):
         layout = one.layout
-        triangles.append(layout.corner_point[layout.triangle_corner] + np.int32(first_point))
-        triangle_uvs.append(layout.corner_uv[layout.triangle_corner] + np.int32(uv_start))
+        triangles.append(
+            np.take(layout.corner_point, layout.triangle_corner) + np.int32(first_point)
+        )
+        triangle_uvs.append(np.take(layout.corner_uv, layout.triangle_corner) + np.int32(uv_start))
         edges.append(polygon_edges(layout, next_corner(layout)))
-        islands.append(layout.face_island[layout.triangle_face] + np.int32(island_start[-1]))
+        islands.append(
+            np.take(layout.face_island, layout.triangle_face) + np.int32(island_start[-1])
+        )
         triangle_start.append(triangle_start[-1] + len(layout.triangle_corner))
         island_start.append(island_start[-1] + layout.island_count)
         uv_start += len(layout.uv)
@@ -97,7 +101,7 @@ def polygon_edges(layout: Layout, after: IntArray) -> ByteArray:
     corner = layout.triangle_corner
     edges = np.zeros(len(corner), dtype=np.uint8)
     for side in range(3):
-        is_edge = after[corner[:, side]] == corner[:, (side + 1) % 3]
+        is_edge = np.take(after, corner[:, side]) == corner[:, (side + 1) % 3]
         edges |= is_edge.astype(np.uint8) << np.uint8(side)
     return edges
 
