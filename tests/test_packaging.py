@@ -38,7 +38,7 @@ def test_the_wheel_carries_all_texts_schemas_fonts_and_samples(wheel: Path) -> N
 def test_the_wheel_carries_its_licence_and_its_place_in_menus(wheel: Path) -> None:
     names = {name.partition("/")[2] for name in zipfile.ZipFile(wheel).namelist()}
     assert {
-        "licenses/LICENCE",
+        "licenses/resources/LICENCE",
         "data/share/applications/evenweave.desktop",
         "data/share/icons/hicolor/scalable/apps/evenweave.svg",
     } <= names
