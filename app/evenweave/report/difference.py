@@ -23,7 +23,7 @@ from evenweave.raster.colours import ALERT, INK, NEUTRAL, PALE, Colour
 from evenweave.raster.flat import FlatRenderer
 from evenweave.raster.look import Look
 from evenweave.raster.paint import Dots, Lines, Packed
-from evenweave.report.lettering import Page, shortened, width, wrapped
+from evenweave.report.lettering import Page, shortened, width
 from evenweave.report.marks import sign
 from evenweave.report.painting import flat_paint
 from evenweave.report.scene import Bounds, FlatScene, prepare_scene
@@ -192,9 +192,16 @@ def _draw_title(page: Page, place: Sheet, one: Comparison, change: LayoutChange)
     name = printable(change.name) or "no material"
     title = shortened(f"{files}, {name}", box.width, large, "bold")
     page.write((box.left, box.top + large), title, large, colour=TEXT, weight="bold")
-    for number, line in enumerate(wrapped(printable(verdict(one)), box.width, small, lines=1)):
-        y = box.top + large + (1.7 + 1.3 * number) * small
-        page.write((box.left, y), line, small, colour=QUIET)
+    line = _whole_clauses(printable(verdict(one)), box.width, small)
+    page.write((box.left, box.top + large + 1.7 * small), line, small, colour=QUIET)
+
+
+def _whole_clauses(sentence: str, room_px: float, size_px: int) -> str:
+    """Return as many of a sentence's clauses as fit on a line, shortened if not even one does."""
+    clauses = sentence.rstrip(".").split("; ")
+    while len(clauses) > 1 and width("; ".join(clauses) + ".", size_px) > room_px:
+        clauses.pop()
+    return shortened("; ".join(clauses) + ".", room_px, size_px)
 
 
 def _draw_states(page: Page, place: Sheet, one: Comparison, change: LayoutChange) -> None:
