@@ -14,7 +14,7 @@ from tests.window.trial_meshes import MIRRORED, SQUASHED, write_mesh
 from evenweave.errors import EvenweaveError
 from evenweave.mesh.read import read
 from evenweave.review import review
-from evenweave.window import trial_jobs
+from evenweave.trial import jobs
 from evenweave.window.main_window import MainWindow
 from evenweave.window.pack_dialog import PackDialog
 from evenweave.window.session import Session
@@ -49,9 +49,9 @@ def is_settled(window: MainWindow) -> bool:
 
 
 def tried(window: MainWindow, qtbot: QtBot, island: int = SQUASHED) -> None:
-    job = trial_jobs.unwrapping(0, (island,))
+    job = jobs.unwrapping(0, (island,))
     if island == MIRRORED:
-        job = trial_jobs.unmirroring(0, (island,))
+        job = jobs.unmirroring(0, (island,))
     with qtbot.waitSignal(window.session.trials.changed, timeout=ANSWER_MS):
         window.session.trials.try_out(job)
     qtbot.waitUntil(lambda: is_settled(window), timeout=ANSWER_MS)
@@ -254,7 +254,7 @@ def test_formats_that_no_copy_is_written_in_are_refused_in_a_sentence(
     with qtbot.waitSignal(window.session.review_replaced, timeout=ANSWER_MS):
         window.session.open(path)
     with qtbot.waitSignal(window.session.trials.changed, timeout=ANSWER_MS):
-        window.session.trials.try_out(trial_jobs.unwrapping(0, (0,)))
+        window.session.trials.try_out(jobs.unwrapping(0, (0,)))
     window.trial_actions.save.trigger()
     assert "copies in this format cannot be saved" in window.notices.text_of("problem")
     assert sorted(one.name for one in tmp_path.glob("*.ply")) == ["quad.ply"]

@@ -10,12 +10,12 @@ from tests.window.trial_meshes import DOME, LEFT, MIRRORED, RIGHT, SQUASHED, wri
 
 from evenweave.errors import EvenweaveError
 from evenweave.mesh.read import read
+from evenweave.trial import jobs
 from evenweave.trial.advice import advise_island
 from evenweave.trial.island_mesh import island_mesh
+from evenweave.trial.jobs import Job
 from evenweave.trial.sew import propose_sews
-from evenweave.window import trial_jobs
 from evenweave.window.session import Session
-from evenweave.window.trial_jobs import Job
 from evenweave.window.trials import successors
 
 ANSWER_MS = 110000
@@ -50,7 +50,7 @@ def test_a_trial_changes_what_is_shown_and_leaves_the_file_as_it_is(
     assert original is not None
     before = original.asset.uv_sets[0].uv.copy()
     assert stretch(opened, SQUASHED) == pytest.approx(2.0, rel=1e-5)
-    tried(opened, trial_jobs.unwrapping(0, (SQUASHED,)), qtbot)
+    tried(opened, jobs.unwrapping(0, (SQUASHED,)), qtbot)
     assert stretch(opened, SQUASHED) == pytest.approx(1.0, abs=1e-4)
     assert opened.original is original
     assert opened.review is not original
@@ -61,7 +61,7 @@ def test_a_trial_changes_what_is_shown_and_leaves_the_file_as_it_is(
 def test_before_and_after_are_switched_and_numbers_tell_of_both(
     opened: Session, qtbot: QtBot
 ) -> None:
-    tried(opened, trial_jobs.unmirroring(0, (MIRRORED,)), qtbot)
+    tried(opened, jobs.unmirroring(0, (MIRRORED,)), qtbot)
     trials = opened.trials
     change = next(one for one in trials.changes if one.label == "flipped triangles")
     assert (change.before, change.after, change.gain) == (32, 0, 1)
@@ -75,8 +75,8 @@ def test_before_and_after_are_switched_and_numbers_tell_of_both(
 
 def test_steps_are_undone_and_done_again(opened: Session, qtbot: QtBot) -> None:
     trials = opened.trials
-    tried(opened, trial_jobs.unwrapping(0, (SQUASHED,)), qtbot)
-    tried(opened, trial_jobs.unmirroring(0, (MIRRORED,)), qtbot)
+    tried(opened, jobs.unwrapping(0, (SQUASHED,)), qtbot)
+    tried(opened, jobs.unmirroring(0, (MIRRORED,)), qtbot)
     assert trials.trial is not None
     assert trials.trial.undo_words == "mirror mirrored"
     assert opened.shown is not None
@@ -92,7 +92,7 @@ def test_steps_are_undone_and_done_again(opened: Session, qtbot: QtBot) -> None:
 
 
 def test_giving_up_shows_the_file_again(opened: Session, qtbot: QtBot) -> None:
-    tried(opened, trial_jobs.unwrapping(0, (SQUASHED,)), qtbot)
+    tried(opened, jobs.unwrapping(0, (SQUASHED,)), qtbot)
     opened.trials.discard()
     assert opened.trials.trial is None
     assert opened.review is opened.original
@@ -106,7 +106,7 @@ def test_what_is_sewn_becomes_one_island_and_the_selection_follows(
     assert shown is not None
     sews = propose_sews(shown.layout, shown.measures, opened.trials.worker)
     opened.select((LEFT, RIGHT, DOME))
-    tried(opened, trial_jobs.sewing(0, sews), qtbot)
+    tried(opened, jobs.sewing(0, sews), qtbot)
     after = opened.shown
     assert after is not None
     assert after.layout.island_count == shown.layout.island_count - 1
@@ -121,7 +121,7 @@ def test_an_island_is_cut_open_as_proposed(opened: Session, qtbot: QtBot) -> Non
     assert shown is not None
     advice = advise_island(island_mesh(shown.layout, DOME), opened.trials.worker)
     before = float(shown.measures.island.dirichlet[DOME])
-    tried(opened, trial_jobs.cutting(0, {DOME: advice.cuts[0]}), qtbot)
+    tried(opened, jobs.cutting(0, {DOME: advice.cuts[0]}), qtbot)
     assert opened.shown is not None
     after = float(opened.shown.measures.island.dirichlet[DOME])
     assert after == pytest.approx(advice.cuts[0].energy.value, abs=0.01)
@@ -131,7 +131,7 @@ def test_an_island_is_cut_open_as_proposed(opened: Session, qtbot: QtBot) -> Non
 
 
 def test_levelling_makes_densities_alike(opened: Session, qtbot: QtBot) -> None:
-    tried(opened, trial_jobs.levelling(0, (), to_target=False), qtbot)
+    tried(opened, jobs.levelling(0, (), to_target=False), qtbot)
     assert opened.shown is not None
     density = opened.shown.measures.island.density_median
     assert density == pytest.approx(density[0], rel=1e-6)
@@ -140,7 +140,7 @@ def test_levelling_makes_densities_alike(opened: Session, qtbot: QtBot) -> None:
 def test_levelling_a_selection_leaves_the_others(opened: Session, qtbot: QtBot) -> None:
     assert opened.shown is not None
     before = opened.shown.measures.island.density_median
-    tried(opened, trial_jobs.levelling(0, (SQUASHED,), to_target=True), qtbot)
+    tried(opened, jobs.levelling(0, (SQUASHED,), to_target=True), qtbot)
     after, target = opened.shown.measures.island.density_median, opened.shown.target_density
     assert after[SQUASHED] != pytest.approx(before[SQUASHED])
     assert target > 0
@@ -151,7 +151,7 @@ def test_levelling_a_selection_leaves_the_others(opened: Session, qtbot: QtBot) 
 def test_what_is_safe_is_fixed_without_asking(opened: Session, qtbot: QtBot) -> None:
     said: list[tuple[str, ...]] = []
     opened.trials.said.connect(said.append)
-    tried(opened, trial_jobs.fixing, qtbot)
+    tried(opened, jobs.fixing, qtbot)
     changes = {one.label: one for one in opened.trials.changes}
     assert changes["faults"].after <= changes["faults"].before
     assert changes["coverage"].gain == 1
@@ -160,7 +160,7 @@ def test_what_is_safe_is_fixed_without_asking(opened: Session, qtbot: QtBot) -> 
 
 
 def test_other_limits_are_followed_by_the_trial(opened: Session, qtbot: QtBot) -> None:
-    tried(opened, trial_jobs.unwrapping(0, (SQUASHED,)), qtbot)
+    tried(opened, jobs.unwrapping(0, (SQUASHED,)), qtbot)
     limits = replace(opened.limits, stretch_p95=1.2)
     opened.edit_limits(limits, "stretch")
 
@@ -178,7 +178,7 @@ def test_another_mesh_is_opened_only_if_the_trial_may_be_lost(
     opened: Session, tmp_path: Path, qtbot: QtBot
 ) -> None:
     other = write_mesh(tmp_path / "other.obj")
-    tried(opened, trial_jobs.unwrapping(0, (SQUASHED,)), qtbot)
+    tried(opened, jobs.unwrapping(0, (SQUASHED,)), qtbot)
     asked: list[bool] = []
 
     def refuse() -> bool:
@@ -204,7 +204,7 @@ def test_nothing_is_asked_where_nothing_would_be_lost(
         raise AssertionError("asked for nothing")
 
     opened.may_leave = refuse
-    tried(opened, trial_jobs.unwrapping(0, (SQUASHED,)), qtbot)
+    tried(opened, jobs.unwrapping(0, (SQUASHED,)), qtbot)
     assert opened.trials.trial is not None
     opened.trials.note_saved(opened.trials.trial)
     with qtbot.waitSignal(opened.review_replaced, timeout=ANSWER_MS):
@@ -215,18 +215,18 @@ def test_nothing_is_asked_where_nothing_would_be_lost(
 def test_what_cannot_be_tried_is_told_in_a_sentence(opened: Session, qtbot: QtBot) -> None:
     met: list[EvenweaveError] = []
     opened.problem_met.connect(met.append)
-    tried(opened, trial_jobs.levelling(0, (), to_target=False), qtbot)
+    tried(opened, jobs.levelling(0, (), to_target=False), qtbot)
     with qtbot.waitSignal(opened.problem_met, timeout=ANSWER_MS):
-        opened.trials.try_out(trial_jobs.levelling(0, (SQUASHED,), to_target=True))
+        opened.trials.try_out(jobs.levelling(0, (SQUASHED,), to_target=True))
     assert [str(one) for one in met] == ["No advice, because it would change nothing."]
     assert opened.trials.trial is not None
     assert len(opened.trials.trial.steps) == 1
 
 
 def test_a_cancelled_trial_leaves_what_was_tried_before(opened: Session, qtbot: QtBot) -> None:
-    tried(opened, trial_jobs.unwrapping(0, (SQUASHED,)), qtbot)
+    tried(opened, jobs.unwrapping(0, (SQUASHED,)), qtbot)
     review = opened.review
-    opened.trials.try_out(trial_jobs.fixing)
+    opened.trials.try_out(jobs.fixing)
     opened.trials.cancel()
     assert not opened.trials.lane.is_busy
     assert opened.review is review
@@ -234,7 +234,7 @@ def test_a_cancelled_trial_leaves_what_was_tried_before(opened: Session, qtbot: 
 
 
 def test_the_file_still_reads_as_it_did(opened: Session, mesh: Path, qtbot: QtBot) -> None:
-    tried(opened, trial_jobs.fixing, qtbot)
+    tried(opened, jobs.fixing, qtbot)
     again, original = read(mesh), opened.original
     assert original is not None
     assert again.digest == original.asset.digest

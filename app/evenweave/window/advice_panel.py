@@ -14,7 +14,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.window import figures, trial_jobs
+from evenweave.trial import jobs
+from evenweave.window import figures
 from evenweave.window.islands_advice import IslandsAdvice
 from evenweave.window.palette import GRID
 from evenweave.window.session import Session
@@ -52,7 +53,7 @@ class AdvicePanel(QWidget):
         self._arrange()
         self.kinds.idClicked.connect(self.show_kind)
         self.turn.clicked.connect(self._on_turn_clicked)
-        self.fix.clicked.connect(lambda: session.trials.try_out(trial_jobs.fixing))
+        self.fix.clicked.connect(lambda: session.trials.try_out(jobs.fixing))
         session.advising.turned.connect(self._tell)
         session.advising.changed.connect(self._tell)
         session.trials.turned.connect(self._tell)

@@ -8,11 +8,13 @@ from collections.abc import Callable, Iterable
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QPushButton, QVBoxLayout, QWidget
 
+from evenweave.trial import jobs
 from evenweave.trial.advice import IslandAdvice
 from evenweave.trial.advice_text import explain_island
 from evenweave.trial.cut import CutProposal
+from evenweave.trial.jobs import Job
 from evenweave.trial.verdict import Verdict
-from evenweave.window import figures, trial_jobs
+from evenweave.window import figures
 from evenweave.window.advice_page import AdvicePage
 from evenweave.window.advice_words import (
     NO_ADVICE,
@@ -29,7 +31,6 @@ from evenweave.window.proposals import advice_splitter
 from evenweave.window.prose import scrolled
 from evenweave.window.row_list import Row, RowList
 from evenweave.window.session import Session
-from evenweave.window.trial_jobs import Job
 
 _SAME_SEAMS, _MIRROR, _FIRST_CUT = -2, -1, 0
 _KINDS = (Verdict.SEAM, Verdict.UNWRAP, Verdict.MIRRORED, NO_ADVICE, Verdict.GOOD)
@@ -236,9 +237,9 @@ class IslandsAdvice(QWidget):
             k: one.cuts[0] for k, one in known.items() if Verdict.SEAM in one.verdicts and one.cuts
         }
         offers = (
-            (self.tr("Unwrap again  {count}"), unwrap, trial_jobs.unwrapping(index, unwrap)),
-            (self.tr("Cut open  {count}"), cuts, trial_jobs.cutting(index, cuts)),
-            (self.tr("Mirror  {count}"), mirrored, trial_jobs.unmirroring(index, mirrored)),
+            (self.tr("Unwrap again  {count}"), unwrap, jobs.unwrapping(index, unwrap)),
+            (self.tr("Cut open  {count}"), cuts, jobs.cutting(index, cuts)),
+            (self.tr("Mirror  {count}"), mirrored, jobs.unmirroring(index, mirrored)),
         )
         return [
             (text.format(count=figures.count(len(which))), job)
@@ -252,11 +253,11 @@ class IslandsAdvice(QWidget):
             return
         index, island = self._session.layout_index, self._session.selection[0]
         if keys[0] == _SAME_SEAMS:
-            job = trial_jobs.unwrapping(index, (island,))
+            job = jobs.unwrapping(index, (island,))
         elif keys[0] == _MIRROR:
-            job = trial_jobs.unmirroring(index, (island,))
+            job = jobs.unmirroring(index, (island,))
         else:
-            job = trial_jobs.cutting(index, {island: advice.cuts[keys[0]]})
+            job = jobs.cutting(index, {island: advice.cuts[keys[0]]})
         self._session.trials.try_out(job)
 
     def showEvent(self, event: QShowEvent) -> None:

@@ -19,9 +19,9 @@ from PySide6.QtWidgets import (
 
 from evenweave.check.numbers import number, percent
 from evenweave.progress import Progress
+from evenweave.trial import jobs
 from evenweave.trial.longer import pack_longer
 from evenweave.trial.pack import Packing, pack
-from evenweave.window import trial_jobs
 from evenweave.window.image import image_of
 from evenweave.window.lane import Lane
 from evenweave.window.pack_wish import PackWishForm
@@ -236,7 +236,7 @@ class PackDialog(QDialog):
         self._lane.cancel()
         self.accept()
         if best is not None:
-            self._session.trials.try_out(trial_jobs.packing(self._session.layout_index, best))
+            self._session.trials.try_out(jobs.packing(self._session.layout_index, best))
 
     def done(self, result: int) -> None:
         self._settle.stop()

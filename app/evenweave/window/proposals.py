@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from evenweave.check.texts import Explanation
 from evenweave.progress import Progress
 from evenweave.review import LayoutReview
+from evenweave.trial.jobs import Job
 from evenweave.window.advice_page import AdvicePage
 from evenweave.window.ghosts import Ghost
 from evenweave.window.lane import Lane
@@ -26,7 +27,6 @@ from evenweave.window.palette import GRID
 from evenweave.window.prose import scrolled
 from evenweave.window.row_list import Row, RowList
 from evenweave.window.session import Session
-from evenweave.window.trial_jobs import Job
 
 _SIZES = (24 * GRID, 32 * GRID)
 

@@ -7,15 +7,15 @@ from PySide6.QtWidgets import QWidget
 from evenweave.check.texts import Explanation
 from evenweave.progress import Progress
 from evenweave.review import LayoutReview
+from evenweave.trial import jobs
 from evenweave.trial.advice_text import explain_sew
+from evenweave.trial.jobs import Job
 from evenweave.trial.sew import SewProposal, propose_sews
-from evenweave.window import trial_jobs
 from evenweave.window.advice_words import sew_row, tr
 from evenweave.window.ghosts import Ghost, sew_ghost
 from evenweave.window.proposals import Proposals, Words
 from evenweave.window.row_list import Row
 from evenweave.window.session import Session
-from evenweave.window.trial_jobs import Job
 
 
 class SewAdvice(Proposals):
@@ -58,7 +58,7 @@ class SewAdvice(Proposals):
         return tuple(sorted(set(one.islands)))
 
     def _job(self, some: tuple[SewProposal, ...]) -> Job:
-        return trial_jobs.sewing(self._session.layout_index, some)
+        return jobs.sewing(self._session.layout_index, some)
 
     def _worth_all(self) -> tuple[SewProposal, ...]:
         """Return the best proposals of which none touches another's islands."""

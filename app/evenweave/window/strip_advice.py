@@ -8,6 +8,8 @@ from evenweave.check.numbers import number, percent
 from evenweave.check.texts import Explanation
 from evenweave.progress import Progress
 from evenweave.review import LayoutReview
+from evenweave.trial import jobs
+from evenweave.trial.jobs import Job
 from evenweave.trial.pack import PackWish
 from evenweave.trial.straighten import (
     StraightenAdvice,
@@ -16,13 +18,11 @@ from evenweave.trial.straighten import (
     packing_gain,
     straighten,
 )
-from evenweave.window import trial_jobs
 from evenweave.window.advice_words import strip_row, tr
 from evenweave.window.ghosts import Ghost, change_ghost
 from evenweave.window.proposals import Proposals, Words
 from evenweave.window.row_list import Row
 from evenweave.window.session import Session
-from evenweave.window.trial_jobs import Job
 
 
 class StripAdvice(Proposals):
@@ -104,7 +104,7 @@ class StripAdvice(Proposals):
         return (one.island,)
 
     def _job(self, some: tuple[StraightenAdvice, ...]) -> Job:
-        return trial_jobs.straightening(self._session.layout_index, some)
+        return jobs.straightening(self._session.layout_index, some)
 
     def _worth_all(self) -> tuple[StraightenAdvice, ...]:
         return tuple(one for one in self.found or () if _is_wanted(one))

@@ -6,8 +6,8 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from evenweave.check.numbers import number, percent
+from evenweave.trial import jobs
 from evenweave.trial.change import layout_changes
-from evenweave.window import trial_jobs
 from evenweave.window.palette import GRID, title_font
 from evenweave.window.prose import paragraph, scrolled
 from evenweave.window.session import Session
@@ -98,5 +98,5 @@ class TileAdvice(QWidget):
 
     def _level(self, *, is_all: bool, to_target: bool) -> None:
         islands = () if is_all else self._session.selection
-        job = trial_jobs.levelling(self._session.layout_index, islands, to_target=to_target)
+        job = jobs.levelling(self._session.layout_index, islands, to_target=to_target)
         self._session.trials.try_out(job)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
 
-from evenweave.window import trial_jobs
+from evenweave.trial import jobs
 from evenweave.window.actions import Actions
 from evenweave.window.trial_dialogs import TrialDialogs
 
@@ -22,7 +22,7 @@ class TrialActions(QObject):
         trials = session.trials
         add = partial(actions.add, self.tr("Trial"))
         self.fix = add(
-            self.tr("&Fix what is safe"), lambda: trials.try_out(trial_jobs.fixing),
+            self.tr("&Fix what is safe"), lambda: trials.try_out(jobs.fixing),
             key="Ctrl+Shift+F",
         )  # fmt: skip
         self.pack = add(self.tr("&Packing what-if…"), dialogs.ask_pack, key="Ctrl+Shift+P")

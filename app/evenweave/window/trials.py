@@ -11,10 +11,10 @@ from evenweave.layout.layout import Layout
 from evenweave.progress import Progress, within
 from evenweave.trial.change import Change, layout_changes
 from evenweave.trial.document import Step, Trial, begin, rebased, redone, undone
+from evenweave.trial.jobs import Job, Tried
 from evenweave.trial.worker import Worker
 from evenweave.window.lane import Lane
 from evenweave.window.preparation import Prepared, prepared
-from evenweave.window.trial_jobs import Job, Tried
 
 if TYPE_CHECKING:
     from evenweave.review import Review
