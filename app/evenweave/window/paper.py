@@ -33,6 +33,9 @@ from evenweave.writing import write_whole
 _DOTS_PER_INCH = 600
 _PLACE_WIDTH = 138.0
 _MARK = 13.0
+_GAP = 12.0
+_LAYOUT_HEAD = 44.0
+_LIMITS_HEIGHT = 230.0
 
 
 def write_pdf(path: Path, document: ReviewDocument) -> None:
@@ -83,7 +86,7 @@ def _set(flow: Flow, document: ReviewDocument) -> None:
     if document.waivers:
         _head(flow, "Waivers")
         waiver_table(flow, document.waivers)
-    _head(flow, "Limits used")
+    _head(flow, "Limits used", room=_LIMITS_HEIGHT + 30)
     _limits(flow, document)
     _head(flow, "Where this comes from")
     facts(flow, document.about)
@@ -134,10 +137,10 @@ def _indented(flow: Flow, by: float, paragraphs: Sequence[tuple[str, float]]) ->
 
 
 def _layout(flow: Flow, layout: LayoutSection) -> None:
-    flow.turn()
-    flow.words(layout.name, HEAD, bold=True, after=1)
+    pairs = (layout.figures[:2], layout.figures[2:4])
+    _head(flow, layout.name, room=_LAYOUT_HEAD + _pair_height(flow, pairs[0]))
     flow.words(layout.verdict, PLAIN, after=8)
-    for pair in (layout.figures[:2], layout.figures[2:4]):
+    for pair in pairs:
         _figures(flow, pair)
     flow.keep(130)
     beside(
@@ -159,10 +162,8 @@ def _layout(flow: Flow, layout: LayoutSection) -> None:
 
 
 def _figures(flow: Flow, figures: Sequence[Figure]) -> None:
-    gap = 12.0
-    wide = (flow.width - gap) / 2
-    high = max(_height(figure, wide) for figure in figures)
-    flow.keep(high + 26)
+    wide = _figure_width(flow)
+    flow.keep(_pair_height(flow, figures))
 
     def side(figure: Figure) -> None:
         tall = _height(figure, wide)
@@ -170,7 +171,16 @@ def _figures(flow: Flow, figures: Sequence[Figure]) -> None:
         flow.y += tall + 3
         flow.words(figure.caption, SMALL, colour=QUIET, after=8)
 
-    beside(flow, *(lambda figure=figure: side(figure) for figure in figures), gap=gap)
+    beside(flow, *(lambda figure=figure: side(figure) for figure in figures), gap=_GAP)
+
+
+def _pair_height(flow: Flow, figures: Sequence[Figure]) -> float:
+    """Return how high two pictures side by side stand with the lines below them."""
+    return max(_height(figure, _figure_width(flow)) for figure in figures) + 26
+
+
+def _figure_width(flow: Flow) -> float:
+    return (flow.width - _GAP) / 2
 
 
 def _height(figure: Figure, width: float) -> float:
@@ -224,5 +234,5 @@ def _limits(flow: Flow, document: ReviewDocument) -> None:
             facts(flow, pairs, name_width=110)
             flow.y += 7
 
-    flow.keep(230)
+    flow.keep(_LIMITS_HEIGHT)
     beside(flow, lambda: side(groups[:half]), lambda: side(groups[half:]))
