@@ -30,6 +30,17 @@ class Unit:
     is_stated: bool = False
 
 
+@dataclass(frozen=True)
+class Companion:
+    """A file read along with the one that was opened: a buffer beside it, a layer it names.
+
+    digest : SHA-256 of the file's bytes, in hexadecimal; "" where it is missing
+    """
+
+    path: Path
+    digest: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Asset:
     """A file's meshes: polygons stay polygons, parts without UVs stay parts.
@@ -45,7 +56,8 @@ class Asset:
     uv_sets : the first is the one judged unless another is asked for; may be empty
     up_axis : "y" or "z"
     remarks : sentences on what the reader met and could not carry over
-    digest : SHA-256 of the file's bytes, in hexadecimal
+    digest : SHA-256 of the opened file's bytes, in hexadecimal; companions have their own
+    companions : other files that what is here comes from, those named but missing too
 
     A face without a material belongs to the material named "" (shown as "no material").
     Every array is read-only and every index is in range: readers guarantee it.
@@ -68,6 +80,7 @@ class Asset:
     uv_sets: tuple[UvSet, ...]
     remarks: tuple[str, ...]
     digest: str
+    companions: tuple[Companion, ...] = ()
 
     @property
     def face_count(self) -> int:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from evenweave.errors import FileProblem
 from evenweave.mesh.assembly import Assembly
-from evenweave.mesh.asset import Asset, Unit
+from evenweave.mesh.asset import Asset, Companion, Unit
 from evenweave.mesh.gltf_accessors import Accessors
 from evenweave.mesh.gltf_buffers import Buffers
 from evenweave.mesh.gltf_container import opened
@@ -58,13 +58,14 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     if not assembly.has_faces:
         raise place.problem(*_why_empty(document, remarks))
     progress(0.9, "joining the parts")
-    return assembly.finish(
+    asset = assembly.finish(
         format=container.format,
         unit=Unit(metres=1.0, is_stated=True),
         up_axis="y",
         uv_sets=tuple(f"TEXCOORD_{number}" for number in sorted(primitives.uv_sets)),
         remarks=remarks.sentences(),
     )
+    return replace(asset, companions=tuple(map(Companion, buffers.files)))
 
 
 def _bytes(path: Path) -> bytes:

@@ -22,13 +22,17 @@ _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 
 
 class Buffers:
-    """Buffers by number, each loaded when first asked for."""
+    """Buffers by number, each loaded when first asked for.
+
+    files : those beside the document that were read, in this order
+    """
 
     def __init__(self, document: JsonObject, binary: memoryview | None, path: Path) -> None:
         self._document = document
         self._binary = binary
         self._place = Place(path)
         self._loaded: dict[int, Bytes] = {}
+        self.files: list[Path] = []
 
     def __getitem__(self, index: int) -> Bytes:
         """Return a buffer's bytes: at most as many as it claims, fewer if it is cut short."""
@@ -57,7 +61,8 @@ class Buffers:
         elif uri[:5].lower() == "data:":
             data = _decoded(uri, place)
         else:
-            data = _file_bytes(uri, length, place)
+            file, data = _file_bytes(uri, length, place)
+            self.files += [file] if file not in self.files else []
         return np.frombuffer(data, np.uint8)[:length]
 
 
@@ -75,8 +80,8 @@ def _decoded(uri: str, place: Place) -> bytes:
         raise place.problem("its data URI is not valid base64") from None
 
 
-def _file_bytes(uri: str, length: int, place: Place) -> bytes:
-    """Return up to `length` bytes of a file named relative to the document's folder."""
+def _file_bytes(uri: str, length: int, place: Place) -> tuple[Path, bytes]:
+    """Return a file named relative to the document's folder, and up to `length` bytes of it."""
     if _SCHEME.match(uri):
         raise place.problem(
             f"it lies at {shown(uri)}, and only files beside this one are read",
@@ -94,7 +99,7 @@ def _file_bytes(uri: str, length: int, place: Place) -> bytes:
             # Only regular files: a pipe or a device might never end.
             if file.is_file():
                 with file.open("rb") as stream:
-                    return stream.read(length)
+                    return file, stream.read(length)
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or "its name is not usable"
             raise place.problem(

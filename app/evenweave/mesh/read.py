@@ -6,7 +6,6 @@ silent. Readers are imported when a file asks for them.
 
 from __future__ import annotations
 
-import hashlib
 import stat
 import textwrap
 from collections.abc import Callable
@@ -16,7 +15,8 @@ from importlib import import_module
 from pathlib import Path
 
 from evenweave.errors import EvenweaveError, FileProblem
-from evenweave.mesh.asset import Asset
+from evenweave.mesh.asset import Asset, Companion
+from evenweave.mesh.companions import digest_of
 from evenweave.mesh.formats import format_of
 from evenweave.mesh.names import printable
 from evenweave.mesh.validation import validated
@@ -43,9 +43,15 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     _refuse_unreadable(path)
     reader = _reader(format_of(path))
     with ThreadPoolExecutor(1) as pool:
-        digest = pool.submit(_digest, path)
-        asset = validated(_read_safely(reader, path, within(progress, 0.0, 0.95)))
-        asset = replace(asset, digest=digest.result())
+        digest = pool.submit(digest_of, path)
+        found = _read_safely(reader, path, within(progress, 0.0, 0.95))
+        digests = pool.map(digest_of, [one.path for one in found.companions])
+        asset = validated(found)
+        pairs = zip(found.companions, digests, strict=True)
+        companions = tuple(Companion(one.path, known) for one, known in pairs)
+        asset = replace(asset, digest=digest.result(), companions=companions)
+    if not asset.digest:
+        raise FileProblem(path, "", "it went away while it was read", "check its name and place")
     progress(1.0, "Reading")
     return asset
 
@@ -104,8 +110,3 @@ def _read_safely(
             raise
         cause = f"it could not be read ({_reason(problem)})"
         raise FileProblem(path, "", cause, "export the mesh again") from None
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -19,18 +19,19 @@ from typing import Any
 
 from evenweave.errors import FileProblem
 from evenweave.mesh.assembly import Assembly
-from evenweave.mesh.asset import Asset, Unit
+from evenweave.mesh.asset import Asset, Companion, Unit
 from evenweave.mesh.names import printable, shortest_distinct
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.usd_crate import check_crate
+from evenweave.mesh.usd_layers import layer_files, missing_files
 from evenweave.mesh.usd_mesh import Meshes
 from evenweave.progress import Progress, silent
 
 _MOST_PRIMS = 250_000
 _PARSE_ERROR = re.compile(r":(\d+):(\d+): parse error")
 _ERROR_REASON = re.compile(r" : '(.*?)'(?:\n|$)")
-_MISSING_ASSET = re.compile(r"Could not open asset @(.+?)@")
+_MISSING_ASSET = re.compile(r"Could not (?:open asset|load sublayer) @(.+?)@")
 _MOST_WARNINGS = 5
 
 
@@ -45,7 +46,8 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     check_crate(path, place)
     with _quiet(place, remarks):
         stage = _opened(path, place)
-        assembly = Assembly(path, _byte_count(stage))
+        layers = layer_files(stage)
+        assembly = Assembly(path, sum(one.stat().st_size for one in layers))
         meshes = Meshes(assembly, remarks)
         _gather(stage, meshes, remarks, place=place, progress=progress)
         _remark_on_composition(stage, remarks)
@@ -54,6 +56,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
             cause = "it has no mesh with faces"
             raise place.problem(f"{cause} ({reasons})" if reasons else cause)
         unit, up_axis = _unit(stage, remarks), _up_axis(stage)
+        others = [one for one in (*layers, *missing_files(stage)) if one != path.absolute()]
     progress(0.9, "joining the parts")
     asset = assembly.finish(
         format="usd",
@@ -68,6 +71,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
         asset,
         part_names=tuple(part_names[path] for path in asset.part_names),
         material_names=tuple(material_names[key] for key in asset.material_names),
+        companions=tuple(map(Companion, dict.fromkeys(others))),
     )
 
 
@@ -80,9 +84,10 @@ def _quiet(place: Place, remarks: Remarks) -> Iterator[None]:
     try:
         yield
         warnings = [item.commentary for item in diagnostics.TakeUncoalescedDiagnostics()]
-        # What begins with "In <" is about composition, which has its own remarks.
+        # What begins so is about composition, which has its own remarks.
+        composing = ("In <", "Could not load sublayer")
         others = dict.fromkeys(
-            w.splitlines()[0] for w in warnings if w and not w.startswith("In <")
+            w.splitlines()[0] for w in warnings if w and not w.startswith(composing)
         )
         for warning in list(others)[:_MOST_WARNINGS]:
             remarks.say(f"USD warns: {printable(warning)[:200].rstrip('.')}.")
@@ -202,9 +207,3 @@ def _up_axis(stage: Any) -> str:
     from pxr import UsdGeom
 
     return "z" if UsdGeom.GetStageUpAxis(stage) == UsdGeom.Tokens.z else "y"
-
-
-def _byte_count(stage: Any) -> int:
-    """Return the size of all files the stage is composed of."""
-    paths = {Path(layer.realPath) for layer in stage.GetUsedLayers() if layer.realPath}
-    return sum(path.stat().st_size for path in paths if path.is_file())
