@@ -1,18 +1,22 @@
 """The open file followed: replaced, written slowly, gone and back, exported twice in a row."""
 
 import hashlib
+import json
 import os
 import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
+from tests.mesh.gltf_files import GltfFile
 from tests.window.test_main_window import opened
 from tests.window.test_session import QUADS
 
+from evenweave.trial import jobs
 from evenweave.window import live as live_module
 from evenweave.window.main_window import MainWindow
 from evenweave.window.session import Session
@@ -223,7 +227,7 @@ def test_the_strip_opens_the_comparison(window: MainWindow, mesh: Path, qtbot: Q
 def test_the_watch_tells_once_of_what_it_finds_first(mesh: Path, qtbot: QtBot) -> None:
     watch, told = FileWatch(), []
     watch.written.connect(lambda: told.append(True))
-    watch.watch(mesh)
+    watch.watch((mesh,))
     qtbot.waitUntil(lambda: len(told) == 1)
     qtbot.wait(1300)
     assert len(told) == 1
@@ -231,3 +235,140 @@ def test_the_watch_tells_once_of_what_it_finds_first(mesh: Path, qtbot: QtBot) -
     mesh.write_text(RIGHT)
     qtbot.wait(500)
     assert len(told) == 1
+
+
+def test_a_buffer_of_another_name_is_watched(
+    qtbot: QtBot, settings: Settings, tmp_path: Path
+) -> None:
+    file = GltfFile()
+    file.show(file.quad())
+    path, buffer = tmp_path / "quad.gltf", tmp_path / "shape.dat"
+    buffer.write_bytes(bytes(file.data))
+    file.gltf(path, "shape.dat")
+    window = MainWindow(Session(), settings)
+    qtbot.addWidget(window)
+    window.show()
+    opened(window, path, qtbot)
+    data = np.frombuffer(bytes(file.data), "<f4").copy()
+    data[12:20] *= 0.5  # the coordinates follow the four positions
+    beside = tmp_path / "half"
+    beside.write_bytes(data.tobytes() + bytes(file.data)[data.nbytes :])
+    with qtbot.waitSignal(window.session.passes.taken, timeout=WAIT_MS):
+        os.replace(beside, buffer)
+    assert "1 island scaled" in window.notices.text_of("pass")
+    # A pass that names a buffer which comes late: told as missing at last, read when it is there.
+    file.document["buffers"][0]["uri"] = "late.dat"
+    path.write_text(json.dumps(file.document))
+    qtbot.waitUntil(lambda: window.session.live.is_busy, timeout=WAIT_MS)
+    qtbot.wait(300)
+    assert window.notices.text_of("file") == ""
+    with qtbot.waitSignal(window.session.passes.taken, timeout=WAIT_MS):
+        (tmp_path / "late.dat").write_bytes(bytes(file.data))
+    window.close()
+
+
+def test_a_layer_of_a_stage_is_watched(qtbot: QtBot, settings: Settings, tmp_path: Path) -> None:
+    part = (
+        '#usda 1.0\ndef Mesh "m" {\npoint3f[] points = [(0,0,0), (1,0,0), (0,1,0)]\n'
+        "int[] faceVertexCounts = [3]\nint[] faceVertexIndices = [0,1,2]\n"
+        "texCoord2f[] primvars:st = [(0.1,0.1), (0.9,0.1), (0.1,0.9)]"
+        ' (interpolation = "vertex")\n}\n'
+    )
+    (tmp_path / "parts").mkdir()
+    layer = tmp_path / "parts" / "one.usda"
+    layer.write_text(part)
+    root = tmp_path / "root.usda"
+    root.write_text("#usda 1.0\n(\nsubLayers = [@./parts/one.usda@]\n)\n")
+    window = MainWindow(Session(), settings)
+    qtbot.addWidget(window)
+    window.show()
+    opened(window, root, qtbot)
+    with qtbot.waitSignal(window.session.passes.taken, timeout=WAIT_MS):
+        replaced(layer, part.replace("0.9", "0.5"))
+    assert "1 island scaled" in window.notices.text_of("pass")
+    window.close()
+
+
+def cut(text: str, before: str) -> tuple[str, str]:
+    """Return a text in two pieces, the second of which begins with these words."""
+    place = text.index(before)
+    return text[:place], text[place:]
+
+
+HALVES = [cut(RIGHT, "o pane"), cut(RIGHT, "5/5 6/6")]
+"""The first half is a mesh of one face: one ends with its line, the other does not."""
+
+
+@pytest.mark.parametrize("halves", HALVES)
+@pytest.mark.parametrize("pause_s", [1, 3])
+def test_a_writer_that_pauses_in_the_middle_is_waited_for(
+    window: MainWindow, mesh: Path, qtbot: QtBot, halves: tuple[str, str], pause_s: int
+) -> None:
+    """The file is opened anew for its second half, so that nothing but its contents tells."""
+    faces = []
+    window.session.review_replaced.connect(lambda: faces.append(faces_of(window)))
+    first, second = halves
+    mesh.write_text(first)
+    qtbot.wait(1000 * pause_s)
+    with mesh.open("a") as file:
+        file.write(second)
+    followed(window, RIGHT, qtbot)
+    assert faces == [2]
+    assert window.notices.text_of("file") == ""
+
+
+def faces_of(window: MainWindow) -> int:
+    review = window.session.original
+    return review.asset.face_count if review else 0
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="only Linux tells of open files")
+def test_a_file_held_open_for_writing_is_not_whole(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    with mesh.open("w") as file:
+        file.write(RIGHT)
+        file.flush()
+        qtbot.wait(1500)
+        assert digest_of(window) == hashlib.sha256(QUADS.encode()).hexdigest()
+        assert not window.session.passes.is_busy
+    followed(window, RIGHT, qtbot)
+
+
+def test_fewer_faces_are_believed_after_a_while(
+    window: MainWindow, mesh: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live_module, "DOUBT_S", 1.0)
+    less = cut(QUADS, "o pane")[0]
+    with qtbot.waitSignal(window.session.live.doubted, timeout=WAIT_MS):
+        replaced(mesh, less)
+    assert faces_of(window) == 2
+    followed(window, less, qtbot)
+    assert faces_of(window) == 1
+    assert "1 island lost" in window.notices.text_of("pass")
+
+
+def test_a_pass_held_back_for_a_trial_is_read_when_that_is_given_up(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    session = window.session
+    with qtbot.waitSignal(session.trials.changed, timeout=WAIT_MS):
+        session.trials.try_out(jobs.unwrapping(1, (0,)))
+    replaced(mesh, RIGHT)
+    qtbot.waitUntil(lambda: "new pass" in window.notices.text_of("file"), timeout=WAIT_MS)
+    session.trials.switch()
+    session.trials.switch()
+    assert "new pass" in window.notices.text_of("file")
+    session.trials.discard()
+    followed(window, RIGHT, qtbot)
+    assert window.notices.text_of("file") == ""
+
+
+def test_a_file_moved_away_and_back_is_not_gone_any_more(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    away = mesh.with_name("away.obj")
+    os.replace(mesh, away)
+    qtbot.waitUntil(lambda: "is gone" in window.notices.text_of("file"), timeout=WAIT_MS)
+    os.replace(away, mesh)
+    qtbot.waitUntil(lambda: window.notices.text_of("file") == "", timeout=WAIT_MS)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import hashlib
 import time
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from evenweave.errors import EvenweaveError, FileProblem
+from evenweave.errors import EvenweaveError
+from evenweave.limits import Limits
+from evenweave.mesh.asset import Asset
+from evenweave.mesh.companions import files_of, is_as_read
 from evenweave.progress import Progress
+from evenweave.window.half_written import ends_in_a_line, is_less, is_open_for_writing
 from evenweave.window.lane import Lane
 from evenweave.window.preparation import Prepared, same_way
 from evenweave.window.watching import FileWatch, Stamp, stamp
@@ -21,23 +25,44 @@ if TYPE_CHECKING:
 PATIENCE_S = 20.0
 """For so long after its last change a file that cannot be read may still be being written."""
 
+DOUBT_S = 4.0
+"""A pass that looks like half of one is believed after so long without a change."""
+
+OPEN_S = 60.0
+"""A file that is held open for writing is read all the same after so long without a change."""
+
 _RETRY_MS, _LONGEST_RETRY_MS = 400, 4000
 
 
-class _Changing(EvenweaveError):
-    """The file was written while it was read."""
+class _Unfinished(EvenweaveError):
+    """The file was written while it was read, or its writer still has it open."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Reading:
+    """What came of reading the file.
+
+    begun : the stamp of its files before; found : None where they hold what they held
+    ends : whether the last line has an end
+    """
+
+    begun: Stamp
+    found: Prepared | None
+    ends: bool
 
 
 class LiveReading(QObject):
     """Follows the open file.
 
     reading(path) : another pass is being read
+    doubted(path) : it was read, but may be half of one, and it is not shown yet
     failed(error) : the file cannot be read, and it is not because it is half written
     held() : there is another pass, but a trial would be lost
     gone(path), returned(path)
     """
 
     reading = Signal(object)
+    doubted = Signal(object)
     failed = Signal(object)
     held = Signal()
     gone = Signal(object)
@@ -47,20 +72,25 @@ class LiveReading(QObject):
         super().__init__(session)
         self._session = session
         self._is_on = False
-        self._companions: Stamp | None = None
         self._since = 0.0
         self._retry_ms = _RETRY_MS
-        self._has_told = False
+        self._ends = True
+        self._has_told = self._has_failed = self._is_held = False
+        self._doubtful: tuple[Prepared, _Reading] | None = None
         self._lane = Lane(self)
         self._watch = FileWatch(self)
         self._retry = QTimer(self, singleShot=True)
+        self._belief = QTimer(self, singleShot=True)
         self._retry.timeout.connect(self._read)
+        self._belief.timeout.connect(self._on_belief_timeout)
         self._watch.written.connect(self._on_watch_written)
+        self._watch.stirred.connect(self._on_watch_stirred)
         self._watch.gone.connect(lambda: self.gone.emit(self._watch.path))
         self._watch.returned.connect(lambda: self.returned.emit(self._watch.path))
         self._lane.failed.connect(self._on_lane_failed)
         self._lane.progressed.connect(self._on_lane_progressed)
         session.review_replaced.connect(self._follow)
+        session.trials.changed.connect(self._follow_trials)
 
     @property
     def is_on(self) -> bool:
@@ -69,13 +99,13 @@ class LiveReading(QObject):
 
     @property
     def is_busy(self) -> bool:
-        """Whether a pass is being read."""
-        return self._lane.is_busy
+        """Whether a pass is being read, or waits to be believed."""
+        return self._lane.is_busy or self._belief.isActive()
 
     def switch(self, is_on: bool) -> None:
         """Follow the open file, or no longer."""
         self._is_on = is_on
-        self._retry.stop()
+        self._forget()
         if is_on:
             self._follow()
         else:
@@ -85,22 +115,40 @@ class LiveReading(QObject):
     def close(self) -> None:
         """End the watch and the background work."""
         self._watch.stop()
-        self._retry.stop()
+        self._forget()
         self._lane.close()
 
+    def _follow_trials(self) -> None:
+        """Read what was held back for a trial, once there is nothing to be lost any more."""
+        if self._is_held and not self._session.trials.is_unsaved:
+            self._is_held = False
+            self._again(0)
+
     def _follow(self) -> None:
-        """Watch the file that is open now."""
+        """Watch the file that is open now, and those that were read with it."""
         review = self._session.original
-        if review is None or not self._is_on or review.asset.path == self._watch.path:
+        if review is None or not self._is_on:
             return
-        self._lane.cancel()
-        self._companions = None
-        self._watch.watch(review.asset.path)
+        if review.asset.path != self._watch.path:
+            self._lane.cancel()
+            self._forget()
+            self._ends, self._has_failed, self._is_held = True, False, False
+        self._watch.watch(files_of(review.asset))
+
+    def _forget(self) -> None:
+        self._retry.stop()
+        self._belief.stop()
+        self._doubtful = None
 
     def _on_watch_written(self) -> None:
         self._since = time.monotonic()
         self._retry_ms = _RETRY_MS
         self._read()
+
+    def _on_watch_stirred(self) -> None:
+        """A file that the new pass names and that nobody knew of may have come."""
+        if self._has_failed and not self._retry.isActive():
+            self._again(_RETRY_MS)
 
     def _again(self, wait_ms: int) -> None:
         if self._is_on:
@@ -108,42 +156,52 @@ class LiveReading(QObject):
 
     def _read(self) -> None:
         """Read the file if its contents are others, when nothing else is being done."""
-        session, path = self._session, self._watch.path
+        session, files = self._session, self._watch.files
         before = session.pass_now
-        if path is None or before is None:
+        self._forget()
+        if before is None or not self._watch.is_at_rest:
             return
         if session.lane.is_busy or self._lane.is_busy:
             self._again(_RETRY_MS)
             return
-        limits, known = session.limits, self._companions
-
-        def work(progress: Progress) -> tuple[Stamp, Prepared | None]:
-            begun = stamp(path)
-            is_same = known is None or known[1:] == begun[1:]
-            if is_same and _digest(path) == before.review.asset.digest:
-                return begun, None
-            progress(0.0, "reading again")
-            found = same_way(before.review, path, limits, progress)
-            if stamp(path) != begun:
-                raise _Changing
-            return begun, found
-
+        limits, may_be_open = session.limits, self._watch.quiet_s >= OPEN_S
         self._has_told = False
-        self._lane.submit(work, lambda answer: self._take(before, *answer))
+        self._lane.submit(
+            lambda told: _read_anew(before, files, limits, may_be_open=may_be_open, progress=told),
+            lambda reading: self._take(before, reading),
+        )
 
-    def _take(self, before: Prepared, begun: Stamp, found: Prepared | None) -> None:
-        self._retry_ms = _RETRY_MS
+    def _take(self, before: Prepared, reading: _Reading) -> None:
+        self._retry_ms, self._has_failed = _RETRY_MS, False
+        session, found = self._session, reading.found
         if found is None:
-            self._companions = begun
+            self._ends, self._is_held = reading.ends, False
             return
-        session = self._session
+        rest_s = DOUBT_S - self._watch.quiet_s
         if session.pass_now is not before or found.review.limits != session.limits:
             self._again(_RETRY_MS)
+        elif self._is_doubtful(before.review.asset, reading) and rest_s > 0:
+            self._doubtful = before, reading
+            self._belief.start(round(1000 * rest_s) + 1)
+            self.doubted.emit(self._watch.path)
         elif session.trials.is_unsaved:
+            self._is_held = True
             self.held.emit()
         else:
-            self._companions = begun
+            self._ends, self._is_held = reading.ends, False
             session.passes.take(found)
+
+    def _is_doubtful(self, before: Asset, reading: _Reading) -> bool:
+        found = reading.found
+        return found is not None and (
+            is_less(before, found.review.asset) or (self._ends and not reading.ends)
+        )
+
+    def _on_belief_timeout(self) -> None:
+        """Believe a pass that nothing was added to; otherwise the watch tells of another."""
+        doubtful, self._doubtful = self._doubtful, None
+        if doubtful is not None and stamp(self._watch.files) == doubtful[1].begun:
+            self._take(*doubtful)
 
     def _on_lane_progressed(self) -> None:
         """Tell, once, that the contents are others and are being read."""
@@ -154,17 +212,41 @@ class LiveReading(QObject):
     def _on_lane_failed(self, error: EvenweaveError) -> None:
         """Try again quietly as long as the file may be half written."""
         is_young = time.monotonic() - self._since < PATIENCE_S
-        if isinstance(error, _Changing) or is_young:
+        if isinstance(error, _Unfinished) or is_young:
             self._again(self._retry_ms)
             self._retry_ms = min(2 * self._retry_ms, _LONGEST_RETRY_MS)
         elif self._watch.path is not None and self._watch.path.exists():
+            self._has_failed = True
             self.failed.emit(error)
 
 
-def _digest(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        cause = f"it cannot be read, {(error.strerror or str(error)).lower()}"
-        raise FileProblem(path, "", cause, "export it again") from None
+def _read_anew(
+    before: Prepared,
+    files: tuple[Path, ...],
+    limits: Limits,
+    *,
+    may_be_open: bool,
+    progress: Progress,
+) -> _Reading:
+    """Read and review a file, unless it holds what it held.
+
+    files : the file and its companions; may_be_open : whether a writer may have them open still.
+    Raises FileProblem, Cancelled, _Unfinished.
+    """
+    begun, path = stamp(files), files[0]
+    if not may_be_open and any(map(is_open_for_writing, files)):
+        raise _Unfinished
+
+    def told(share: float, doing: str) -> None:
+        if stamp(files) != begun:
+            raise _Unfinished
+        progress(share, doing)
+
+    ends = before.review.asset.format != "obj" or ends_in_a_line(path)
+    if is_as_read(before.review.asset):
+        return _Reading(begun, None, ends)
+    told(0.0, "reading again")
+    found = same_way(before.review, path, limits, told)
+    if stamp(files) != begun:
+        raise _Unfinished
+    return _Reading(begun, found, ends)

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 from evenweave.check.warning import Severity
 from evenweave.compare.verdict import judgement
 from evenweave.errors import EvenweaveError
+from evenweave.mesh.asset import Asset
 from evenweave.notes.notes_file import SUFFIX
 from evenweave.window.notices import Notices
 from evenweave.window.pass_words import pass_sentence
@@ -39,10 +40,12 @@ class PassNotices(QObject):
         self._session, self._settings = session, settings
         self._notices, self._window = notices, window
         self._path: Path | None = None
+        self._asset: Asset | None = None
         session.review_replaced.connect(self._on_session_review_replaced)
         session.passes.taken.connect(self._on_passes_taken)
         live, notebook = session.live, session.notebook
         live.reading.connect(self._on_live_reading)
+        live.doubted.connect(self._on_live_doubted)
         live.failed.connect(self._on_live_failed)
         live.held.connect(self._on_live_held)
         live.gone.connect(self._on_live_gone)
@@ -68,7 +71,9 @@ class PassNotices(QObject):
             self._path = review.asset.path
             for key in (_PASS, _FILE, _NOTES):
                 self._notices.drop(key)
-        self._notices.drop(_FILE)
+        if review is not None and review.asset is not self._asset:
+            self._asset = review.asset
+            self._notices.drop(_FILE)
 
     def _on_passes_taken(self, taken: Pass) -> None:
         self._notices.drop(_FILE)
@@ -86,6 +91,10 @@ class PassNotices(QObject):
 
     def _on_live_reading(self, path: Path) -> None:
         self.told.emit(self.tr("Reading {file} again…").format(file=path.name))
+
+    def _on_live_doubted(self, path: Path) -> None:
+        text = self.tr("{file} may be half written. Waiting for the rest…")
+        self.told.emit(text.format(file=path.name))
 
     def _on_live_failed(self, error: EvenweaveError) -> None:
         self._notices.tell(
