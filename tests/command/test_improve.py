@@ -137,3 +137,15 @@ def test_a_second_uv_set_can_be_improved_alone() -> None:
     same, other = ([corner_values(one.uv_sets[k]) for one in (before, after)] for k in (0, 1))
     assert (same[0] == same[1]).all()
     assert not (other[0] == other[1]).all()
+
+
+def test_seams_are_moved_only_when_asked(capsys: pytest.CaptureFixture[str]) -> None:
+    source = Path(shutil.copy(sample_assets() / "lantern_first_pass.obj", "."))
+    assert ran(source, "-o", "sewn.obj", "--sew") == 0
+    out = capsys.readouterr().out
+    assert "brass: sewed 1 straggler on." in out
+    assert "packed" not in out
+    before, after = judged(source), judged(Path("sewn.obj"))
+    assert [one.layout.island_count for one in before.layouts] == [32, 4, 4]
+    assert [one.layout.island_count for one in after.layouts] == [31, 4, 4]
+    assert "fragment" not in {w.check for one in after.layouts for w in one.warnings}

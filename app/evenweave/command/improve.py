@@ -14,7 +14,8 @@ from evenweave.command.terminal import deliver
 
 if TYPE_CHECKING:
     from evenweave.review import LayoutReview, Review
-    from evenweave.trial.safe_fixes import Fixed
+    from evenweave.trial.jobs import Tried
+    from evenweave.trial.reseam import Act
     from evenweave.trial.safe_wish import FixWish
     from evenweave.trial.save import Saved
 
@@ -25,9 +26,12 @@ EXAMPLES = """\
 examples:
   evenweave improve lantern.obj -o lantern_better.obj
   evenweave improve lantern.glb -o lantern_packed.glb --level --pack --seconds 20
+  evenweave improve lantern.obj -o lantern_cut.obj --sew --cut --pack
 
-Without --unwrap, --straighten, --level or --pack, everything safe is done that the findings ask
-for. Only texture coordinates differ in the copy; the file itself is never changed.
+Without any step named, everything safe is done that the findings ask for. Steps are done in the
+order in which they are listed. Sewing and cutting move seams, which is an artist's decision: they
+are done only when named, and leave islands lying on others unless --pack follows.
+Only texture coordinates differ in the copy; the file itself is never changed.
 
 exit code:
   0  a copy was saved
@@ -40,9 +44,9 @@ def add(commands: Any) -> None:
     """Add this command's parser."""
     parser: argparse.ArgumentParser = commands.add_parser(
         "improve",
-        help="save a copy with islands unwrapped again, straightened, levelled and packed",
-        description="Improve the UV layouts of a mesh without an artist's judgement, and save a "
-        "copy (OBJ, glTF, GLB or USD) in which only texture coordinates differ.",
+        help="save a copy with islands sewn, cut, unwrapped again, straightened, levelled, packed",
+        description="Improve the UV layouts of a mesh, and save a copy (OBJ, glTF, GLB or USD) in "
+        "which only texture coordinates differ.",
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -56,6 +60,8 @@ def add(commands: Any) -> None:
     steps = parser.add_argument_group("what is done")
     for name, text in (
         ("safe", "everything safe that the findings ask for (default)"),
+        ("sew", "sew stragglers to the islands they were cut from"),
+        ("cut", "cut islands open, as advised, that their seams do not let lie well"),
         ("unwrap", "unwrap islands again where the same seams allow much better"),
         ("straighten", "straighten bowed strips where it costs little stretch"),
         ("level", "give every island the density its importance deserves"),
@@ -92,6 +98,8 @@ def run(arguments: argparse.Namespace) -> int:
     from evenweave.command.terminal import ProgressLine
     from evenweave.progress import within
     from evenweave.trial import document
+    from evenweave.trial.jobs import Tried
+    from evenweave.trial.reseam import reseamed
     from evenweave.trial.safe_fixes import fix_safely
     from evenweave.trial.save import refuse_target, save_copy
     from evenweave.trial.worker import Worker
@@ -102,12 +110,13 @@ def run(arguments: argparse.Namespace) -> int:
     saved = None
     try:
         with Worker() as worker:
-            fixed = fix_safely(
-                document.begin(before),
-                worker,
-                wish=_wish(arguments),
-                progress=within(progress, 0.0, 0.9),
-            )
+            acts = _acts(arguments)
+            seams = reseamed(document.begin(before), worker, acts, within(progress, 0.0, 0.4))
+            fixed = seams
+            if wish := _wish(arguments):
+                own = within(progress, 0.4 if acts else 0.0, 0.9)
+                rest = fix_safely(seams.trial, worker, wish=wish, progress=own)
+                fixed = Tried(rest.trial, (*seams.said, *rest.said))
         if fixed.trial.steps:
             saved = save_copy(
                 before.asset,
@@ -122,13 +131,23 @@ def run(arguments: argparse.Namespace) -> int:
     return 0 if saved else NOTHING_TO_DO
 
 
-def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish]:
-    """Return what is to be done to each layout: what is asked for here, or by its findings."""
+def _acts(arguments: argparse.Namespace) -> list[Act]:
+    """Return what is to be done to seams."""
+    from evenweave.trial.reseam import cut_where_needed, sew_stragglers
+
+    acts = (arguments.sew, sew_stragglers), (arguments.cut, cut_where_needed)
+    return [act for is_named, act in acts if is_named]
+
+
+def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish] | None:
+    """Return what else is to be done to each layout, None where only seams are."""
     from evenweave.trial.safe_wish import FixWish, Placing, asked_for
 
     steps = arguments.unwrap, arguments.straighten, arguments.level, arguments.pack
-    if arguments.safe or not any(steps):
+    if arguments.safe or not any((*steps, arguments.sew, arguments.cut)):
         return lambda judged: asked_for(judged, arguments.seconds)
+    if not any(steps):
+        return None
     wish = FixWish(
         unwrap=arguments.unwrap,
         straighten=arguments.straighten,
@@ -140,7 +159,7 @@ def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish]:
     return lambda judged: wish
 
 
-def _lines(before: Review, fixed: Fixed, saved: Saved | None) -> Iterator[str]:
+def _lines(before: Review, fixed: Tried, saved: Saved | None) -> Iterator[str]:
     from evenweave.trial.change import layout_changes
 
     yield printable(str(before.asset.path))

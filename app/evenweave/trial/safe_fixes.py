@@ -62,7 +62,7 @@ def fix_safely(
     for done, layout in enumerate(numbers):
         own = within(progress, done / len(numbers), (done + 1) / len(numbers))
         judged = trial.review.layouts[layout]
-        reason = _reason_to_leave(judged, trial.review.limits)
+        reason = reason_to_leave(judged, trial.review.limits)
         if reason:
             said.append(f"{_name(judged)}: left as it is, {reason}.")
             continue
@@ -75,7 +75,8 @@ def _name(judged: LayoutReview) -> str:
     return judged.layout.name or "no material"
 
 
-def _reason_to_leave(judged: LayoutReview, limits: Limits) -> str:
+def reason_to_leave(judged: LayoutReview, limits: Limits) -> str:
+    """Return why nothing in a layout is changed without the artist, a phrase, "" where it may."""
     if not judged.layout.island_count:
         return "it has no islands"
     if judged.purpose == "tiling":

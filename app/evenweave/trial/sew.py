@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -105,6 +105,17 @@ def propose_sews(
         if len(found) >= MOST_PROPOSALS or time.monotonic() > deadline:
             break
     return tuple(sorted(found, key=lambda one: (not one.is_straggler, -one.score)))
+
+
+def without_sharing(proposals: Iterable[SewProposal]) -> tuple[SewProposal, ...]:
+    """Return proposals in their order, less those that touch an island of an earlier one."""
+    taken: set[int] = set()
+    chosen = []
+    for one in proposals:
+        if taken.isdisjoint(one.islands):
+            taken.update(one.islands)
+            chosen.append(one)
+    return tuple(chosen)
 
 
 def apply_sew(

@@ -10,7 +10,7 @@ from evenweave.review import LayoutReview
 from evenweave.trial import jobs
 from evenweave.trial.advice_text import explain_sew
 from evenweave.trial.jobs import Job
-from evenweave.trial.sew import SewProposal, propose_sews
+from evenweave.trial.sew import SewProposal, propose_sews, without_sharing
 from evenweave.window.advice_words import sew_row, tr
 from evenweave.window.ghosts import Ghost, sew_ghost
 from evenweave.window.proposals import Proposals, Words
@@ -62,10 +62,4 @@ class SewAdvice(Proposals):
 
     def _worth_all(self) -> tuple[SewProposal, ...]:
         """Return the best proposals of which none touches another's islands."""
-        taken: set[int] = set()
-        chosen = []
-        for one in self.found or ():
-            if taken.isdisjoint(one.islands):
-                taken.update(one.islands)
-                chosen.append(one)
-        return tuple(chosen)
+        return without_sharing(self.found or ())
