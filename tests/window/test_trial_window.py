@@ -112,21 +112,21 @@ def test_the_key_shows_the_file_as_it_is_and_the_views_follow(
     assert not window.trial_actions.fix.isEnabled()
 
 
-def test_undo_keys_belong_to_the_trial_while_it_is_shown(window: MainWindow, qtbot: QtBot) -> None:
-    session, trials = window.session, window.session.trials
+def test_undo_keys_belong_to_the_trial_where_that_was_last(
+    window: MainWindow, qtbot: QtBot
+) -> None:
+    trials = window.session.trials
     tried(window, qtbot)
-    assert window.own.undo.text() == "&Undo unwrap squashed again"
+    assert window.own.undo.text() == "&Undo unwrap squashed again (trial)"
     with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
         qtbot.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert trials.trial is not None
     assert trials.trial.steps == ()
-    assert window.own.redo.text() == "Re&do unwrap squashed again"
+    assert window.own.redo.text() == "Re&do unwrap squashed again (trial)"
     both = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
     with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
         qtbot.keyClick(window, Qt.Key.Key_Z, both)
     assert len(trials.trial.steps) == 1
-    session.trials.switch()
-    assert not window.own.undo.isEnabled()
 
 
 def test_the_ghost_is_drawn_on_the_canvas(window: MainWindow, qtbot: QtBot) -> None:
@@ -273,3 +273,44 @@ def test_closing_asks_once_whether_a_trial_may_be_lost(window: MainWindow, qtbot
     assert asked == [False]
     assert window.isVisible()
     window.session.may_leave = lambda: True
+
+
+def test_the_last_thing_done_is_undone_whichever_it_was(window: MainWindow, qtbot: QtBot) -> None:
+    session, trials, undo = window.session, window.session.trials, window.own.undo
+    qtbot.waitUntil(lambda: session.notebook.is_ready, timeout=ANSWER_MS)
+    tried(window, qtbot)
+    session.select((SQUASHED,))
+    window.note_actions.put.trigger()
+    tried(window, qtbot, MIRRORED)
+    assert undo.text() == "&Undo mirror mirrored (trial)"
+    trials.switch()
+    undo.trigger()
+    qtbot.waitUntil(lambda: trials.trial is not None and len(trials.trial.steps) == 1)
+    assert trials.is_after
+    assert undo.text() == "&Undo new note A"
+    undo.trigger()
+    assert session.notebook.store.notes == ()
+    assert undo.text() == "&Undo unwrap squashed again (trial)"
+    assert window.own.redo.text() == "Re&do new note A"
+    window.own.redo.trigger()
+    assert len(session.notebook.store.notes) == 1
+    assert window.own.redo.text() == "Re&do mirror mirrored (trial)"
+    trials.discard()
+    assert undo.text() == "&Undo new note A"
+    assert not window.own.redo.isEnabled()
+
+
+def test_the_bars_own_undo_belongs_to_the_trial(window: MainWindow, qtbot: QtBot) -> None:
+    session, trials, bar = window.session, window.session.trials, window.trial_bar
+    qtbot.waitUntil(lambda: session.notebook.is_ready, timeout=ANSWER_MS)
+    tried(window, qtbot)
+    session.select((SQUASHED,))
+    window.note_actions.put.trigger()
+    assert bar.undo.toolTip() == "Undo unwrap squashed again"
+    with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
+        bar.undo.click()
+    assert trials.trial is not None
+    assert trials.trial.steps == ()
+    assert len(session.notebook.store.notes) == 1
+    assert not bar.undo.isEnabled()
+    assert bar.redo.isEnabled()

@@ -84,9 +84,7 @@ class MainWindow(QMainWindow):
         self.side = SidePanel(session, self.explanation, self.notes, self.advice, self)
         self.trial_dialogs = TrialDialogs(session, self)
         self.trial_actions = TrialActions(self.commands, self.trial_dialogs, self)
-        self.trial_bar = TrialBar(
-            session, (self.own.undo, self.own.redo, *self.trial_actions.bar), self
-        )
+        self.trial_bar = TrialBar(session, self.trial_actions.bar, self)
         self.noting = Noting(session, self.views, self)
         self.layout_bar = LayoutBar(session, (self.own.merge, self.own.limits, self.own.export))
         self.status = StatusLine(session, self)

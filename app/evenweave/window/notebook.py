@@ -19,6 +19,7 @@ from evenweave.notes.place import Place
 from evenweave.notes.store import Note, NoteKind, NoteState, NoteStore, Waiver, new_note
 from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers, new_waiver
 from evenweave.progress import Progress
+from evenweave.report.pins import letters
 from evenweave.window.lane import Lane
 from evenweave.window.notes_keeper import NotesKeeper
 from evenweave.window.notes_merging import is_same, merged
@@ -158,7 +159,9 @@ class Notebook(QObject):
         """Put an empty note on a place and choose it."""
         note = new_note(kind, place)
         self._spots[place] = spot
-        self._edit(stores.with_note(self._store, note), self.tr("new note"))
+        after = stores.with_note(self._store, note)
+        mark = letters(len(after.notes) - 1)
+        self._edit(after, self.tr("new note {mark}").format(mark=mark))
         self.choose(note.id)
         return note
 
@@ -168,7 +171,7 @@ class Notebook(QObject):
             self._typing += not self._is_typing
             self._is_typing = True
             after = stores.with_text(self._store, id, text)
-            self._edit(after, self.tr("text of a note"), typed=(id, self._typing))
+            self._edit(after, self.tr("text of note {mark}"), of=id, typed=self._typing)
 
     def end_typing(self) -> None:
         """What is typed from now on is undone apart from what was."""
@@ -177,16 +180,19 @@ class Notebook(QObject):
     def set_state(self, id: str, state: NoteState) -> None:
         """Give a note another state."""
         if self._store.note(id).state != state:
-            self._edit(stores.with_state(self._store, id, state), self.tr("state of a note"))
+            after = stores.with_state(self._store, id, state)
+            self._edit(after, self.tr("state of note {mark}"), of=id)
 
     def move(self, id: str, place: Place, spot: Spot) -> None:
         """Pin a note to another place."""
         self._spots[place] = spot
-        self._edit(stores.with_place(self._store, id, place), self.tr("place of a note"))
+        after = stores.with_place(self._store, id, place)
+        self._edit(after, self.tr("place of note {mark}"), of=id)
 
     def remove(self, id: str) -> None:
         """Take a note away."""
-        self._edit(stores.without_note(self._store, id), self.tr("removed note"))
+        after = stores.without_note(self._store, id)
+        self._edit(after, self.tr("removal of note {mark}"), of=id)
 
     def waive(self, warning: LayoutWarning, reason: str) -> None:
         """Say that what a warning of the shown layout finds is meant."""
@@ -199,7 +205,8 @@ class Notebook(QObject):
         for old in standing.outgrown if standing else ():
             if set(old.islands) <= set(waiver.islands):
                 after = stores.without_waiver(after, old.id)
-        self._edit(stores.with_waiver(after, waiver), self.tr("waiver"))
+        what = self.tr("waiver of {check}").format(check=warning.title)
+        self._edit(stores.with_waiver(after, waiver), what)
 
     def unwaive(self, waivers: tuple[Waiver, ...]) -> None:
         """Take waivers back."""
@@ -207,11 +214,14 @@ class Notebook(QObject):
         for one in waivers:
             after = stores.without_waiver(after, one.id)
         if after != self._store:
-            self._edit(after, self.tr("waiver taken back"))
+            self._edit(after, self.tr("taking back a waiver"))
 
-    def _edit(self, after: NoteStore, what: str, typed: tuple[str, int] = ("", 0)) -> None:
+    def _edit(self, after: NoteStore, what: str, *, of: str = "", typed: int = 0) -> None:
+        """Do an edit that can be undone under the name `what`, in which a note `of` has letters."""
         assert self.is_ready
-        command = _NotesEdit(self._show, self._store, after, what=what, typed=typed)
+        if of:
+            what = what.format(mark=letters(self.number(of)))
+        command = _NotesEdit(self._show, self._store, after, what=what, typed=(of, typed))
         self._session.undo_stack.push(command)
 
     def _show(self, store: NoteStore) -> None:
@@ -333,7 +343,7 @@ class _NotesEdit(QUndoCommand):
         after: NoteStore,
         *,
         what: str,
-        typed: tuple[str, int],
+        typed: tuple[str, int],  # the note, and which go of typing, 0 for none
     ) -> None:
         super().__init__(what)
         self._show, self._before, self._after, self._typed = show, before, after, typed
@@ -345,7 +355,7 @@ class _NotesEdit(QUndoCommand):
         self._show(self._before)
 
     def id(self) -> int:
-        return _TYPED if self._typed[0] else -1
+        return _TYPED if self._typed[1] else -1
 
     def mergeWith(self, other: QUndoCommand) -> bool:
         if not isinstance(other, _NotesEdit) or other._typed != self._typed:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
@@ -42,14 +44,13 @@ class TrialBar(QWidget):
         self.sides.addButton(self.after, 1)
         self.numbers = Numbers(self)
         self.work = Work(session, self)
-        undo, redo, *ways_out = actions
-        self.undo = self._pressing(undo, self.tr("Undo"))
-        self.redo = self._pressing(redo, self.tr("Redo"))
+        self.undo = self._stepping(self.tr("Undo"), session.trials.undo)
+        self.redo = self._stepping(self.tr("Redo"), session.trials.redo)
         row = FlowLayout(self)
         row.setSpacing(GRID)
         for piece in (self.title, _together(self.before, self.after), self.numbers, self.work):
             row.addWidget(piece)
-        row.addWidget(_together(self.undo, self.redo, *map(self._button, ways_out)))
+        row.addWidget(_together(self.undo, self.redo, *map(self._button, actions)))
         self.sides.idClicked.connect(lambda side: session.trials.show_after(side == 1))
         session.trials.changed.connect(self.refresh)
         session.trials.turned.connect(self.refresh)
@@ -70,19 +71,12 @@ class TrialBar(QWidget):
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         return button
 
-    def _pressing(self, action: QAction, text: str) -> QToolButton:
-        """Return a short button for an action whose text says in full what it would do."""
+    def _stepping(self, text: str, step: Callable[[], None]) -> QToolButton:
+        """Return a button for a step of the trial, whatever else was done since."""
         button = QToolButton(self)
         button.setText(text)
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        button.clicked.connect(action.trigger)
-
-        def follow() -> None:
-            button.setEnabled(action.isEnabled())
-            button.setToolTip(action.text().replace("&", ""))
-
-        action.changed.connect(follow)
-        follow()
+        button.clicked.connect(lambda _=False: step())
         return button
 
     def refresh(self) -> None:
@@ -94,6 +88,10 @@ class TrialBar(QWidget):
         one, many = self.tr("Trial: 1 change"), self.tr("Trial: {count} changes")
         self.title.setText(figures.counted(count, one, many))
         self.title.setToolTip("\n".join(one.words for one in trial.steps) if trial else "")
+        undo_words, redo_words = (trial.undo_words, trial.redo_words) if trial else ("", "")
+        for button, what in ((self.undo, undo_words), (self.redo, redo_words)):
+            button.setEnabled(bool(what) and trials.can_try)
+            button.setToolTip(f"{button.text()} {what}".rstrip())
         for button, is_on in ((self.before, not trials.is_after), (self.after, trials.is_after)):
             button.setEnabled(trial is not None)
             button.setChecked(trial is not None and is_on)
