@@ -43,7 +43,7 @@ def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]
         "island": island,
         "now": number(found.energy_now.value, 4),
         "best": number(found.energy_best.value, 4) if found.energy_best else "",
-        "flips": counted(found.energy_now.flips, "face"),
+        "flips": counted(found.energy_now.flips, "triangle"),
         "obstacle": found.obstacle or _obstacle(found),
     }
     if advice.cuts:
