@@ -314,3 +314,39 @@ def test_the_bars_own_undo_belongs_to_the_trial(window: MainWindow, qtbot: QtBot
     assert len(session.notebook.store.notes) == 1
     assert not bar.undo.isEnabled()
     assert bar.redo.isEnabled()
+
+
+def test_a_note_made_on_the_copy_is_pinned_to_the_place_in_the_file(
+    window: MainWindow, qtbot: QtBot
+) -> None:
+    """The sheet is squashed to half its width in the file; on the copy it is a square again."""
+    session, notebook = window.session, window.session.notebook
+    qtbot.waitUntil(lambda: notebook.is_ready, timeout=ANSWER_MS)
+    assert session.shown is not None
+    file = session.shown.layout
+    tried(window, qtbot)
+    copy = session.shown.layout
+    triangle = int(np.flatnonzero(copy.face_island[copy.triangle_face] == SQUASHED)[5])
+    corner = copy.triangle_corner[triangle]
+    u, v = copy.uv[copy.corner_uv[corner]].mean(axis=0)
+    window.views.canvas.cursor_moved.emit(float(u), float(v), triangle)
+    window.note_actions.put.trigger()
+    note = notebook.chosen
+    assert note is not None
+    # The sheet lies from x 3 to 4 and y 0 to 1; its texture from 0.65 to 0.75 and 0.05 to 0.25.
+    x, y, _ = note.place.point_m
+    assert note.place.point_m == pytest.approx(copy.point_m[copy.corner_point[corner]].mean(axis=0))
+    assert note.place.uv == pytest.approx((0.65 + 0.1 * (x - 3), 0.05 + 0.2 * y), abs=1e-6)
+    assert note.place.island.name == file.island_name[SQUASHED]
+    spot = notebook.spot(note)
+    assert spot is not None
+    assert spot.uv == pytest.approx((u, v), abs=1e-6)
+    session.select((SQUASHED,))
+    window.noting.move_to_selected()
+    assert notebook.chosen is not None
+    x, y, _ = notebook.chosen.place.point_m
+    assert notebook.chosen.place.uv == pytest.approx((0.65 + 0.1 * (x - 3), 0.05 + 0.2 * y))
+    session.trials.show_after(False)
+    qtbot.waitUntil(lambda: len(notebook.found) == 1, timeout=ANSWER_MS)
+    assert notebook.found[0].spot is not None
+    assert notebook.found[0].spot.uv == pytest.approx(notebook.chosen.place.uv, abs=1e-6)

@@ -41,6 +41,13 @@ def place_on_surface(layout: Layout, triangle: int, point_m: FloatArray) -> Plac
     return _place(layout, triangle, weight)
 
 
+def place_on_face(layout: Layout, face: int, point_m: FloatArray) -> Place:
+    """Return the place of a face that is nearest to a point (3,) of the object."""
+    triangles = np.flatnonzero(layout.triangle_face == face)
+    found = [place_on_surface(layout, int(one), point_m) for one in triangles]
+    return min(found, key=lambda one: float(np.linalg.norm(one.point_m - point_m)))
+
+
 def place_of_face(layout: Layout, face: int) -> Place:
     """Return the middle of the largest triangle of a face."""
     triangle = np.flatnonzero(layout.triangle_face == face)
@@ -50,18 +57,22 @@ def place_of_face(layout: Layout, face: int) -> Place:
 
 
 def place_of_island(layout: Layout, island: int) -> Place:
-    """Return a place well inside an island: a large triangle near its middle in the texture."""
+    """Return a place well inside an island."""
+    return _place(layout, middle_triangle(layout, island), np.full(3, 1 / 3))
+
+
+def middle_triangle(layout: Layout, island: int) -> int:
+    """Return a large triangle of an island near its middle in the texture."""
     triangle = np.flatnonzero(layout.face_island[layout.triangle_face] == island)
     corner = layout.uv[layout.corner_uv[layout.triangle_corner[triangle]]]
     area = np.abs(_areas(corner))
     middle = corner.mean(axis=1)
     if not area.sum() > 0:
-        return _place(layout, int(triangle[0]), np.full(3, 1 / 3))
+        return int(triangle[0])
     centre = area @ middle / area.sum()
     spread = np.sqrt(area @ ((middle - centre) ** 2).sum(axis=1) / area.sum())
     apart = np.linalg.norm(middle - centre, axis=1) / max(float(spread), 1e-12)
-    best = np.argmax(np.sqrt(area / area.max()) - apart)
-    return _place(layout, int(triangle[best]), np.full(3, 1 / 3))
+    return int(triangle[np.argmax(np.sqrt(area / area.max()) - apart)])
 
 
 def _areas(corner: FloatArray) -> FloatArray:

@@ -5,12 +5,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
 from PySide6.QtCore import QObject, QPoint, Signal
 from PySide6.QtWidgets import QMenu
 
 from evenweave.layout.layout import Layout
 from evenweave.notes.finding import Spot
-from evenweave.notes.place import Place, place_in_texture, place_of_island
+from evenweave.notes.place import (
+    Place,
+    middle_triangle,
+    place_in_texture,
+    place_of_island,
+    place_on_face,
+)
 from evenweave.notes.store import NoteKind
 from evenweave.report.pins import letters
 from evenweave.window.session import Session
@@ -73,9 +80,7 @@ class Noting(QObject):
         if island is None:
             self.told.emit(self.tr("Select the island that the note belongs to."))
             return
-        layout = self._layout()
-        place = place_of_island(layout, island)
-        notebook.move(notebook.chosen.id, place, self._spot(layout, place, island, -1))
+        notebook.move(notebook.chosen.id, *self._on_island(island))
 
     def menu(self, u: float, v: float, triangle: int, mark: str) -> QMenu:
         """Return the menu of a place; the caller shows it and disposes of it."""
@@ -106,14 +111,31 @@ class Noting(QObject):
         layout = self._layout()
         place = place_in_texture(layout, pointer.triangle, (pointer.u, pointer.v))
         island = int(layout.face_island[layout.triangle_face[pointer.triangle]])
-        self._add(kind, place, self._spot(layout, place, island, pointer.triangle))
+        spot = self._spot(layout, place, island, pointer.triangle)
+        self._add(kind, self._in_file(place, pointer.triangle), spot)
 
     def _put_on(self, island: int | None) -> None:
         if island is None or not self._session.notebook.is_ready:
             return
+        self._add("island", *self._on_island(island))
+
+    def _on_island(self, island: int) -> tuple[Place, Spot]:
         layout = self._layout()
         place = place_of_island(layout, island)
-        self._add("island", place, self._spot(layout, place, island, -1))
+        spot = self._spot(layout, place, island, -1)
+        return self._in_file(place, middle_triangle(layout, island)), spot
+
+    def _in_file(self, place: Place, triangle: int) -> Place:
+        """Return the place as the file has it, also where a trial shows it elsewhere.
+
+        Faces keep their numbers in a trial; their triangles, and islands, may not.
+        """
+        original = self._session.original
+        if original is None or not self._session.trials.is_after:
+            return place
+        face = int(self._layout().triangle_face[triangle])
+        layout = original.layouts[self._session.layout_index].layout
+        return place_on_face(layout, face, np.asarray(place.point_m))
 
     def _add(self, kind: NoteKind, place: Place, spot: Spot) -> None:
         self._session.notebook.add(kind, place, spot)
