@@ -18,6 +18,7 @@ from evenweave.trial.verdict import Verdict
 
 EVEN = 1.001
 SAME_DENSITY = 0.02  # octaves
+LEAST_ADDED = 1e-5  # energy that anybody could see
 
 
 @cache
@@ -77,7 +78,7 @@ def explain_sew(sew: SewProposal, names: Sequence[str]) -> Explanation:
         "second": names[second],
         "length": number(sew.length_m),
         "after": number(sew.energy.value, 4),
-        "added": number(sew.added, 2),
+        "added": added_energy(sew),
         "fill": percent(sew.fill, 2),
         "step": number(abs(sew.step_octaves), 2),
         "scale": number(sew.scale),
@@ -87,6 +88,11 @@ def explain_sew(sew: SewProposal, names: Sequence[str]) -> Explanation:
     is_scaled = abs(sew.step_octaves) > SAME_DENSITY
     told = explain("sew", "fragment" if sew.is_straggler else "", words)
     return replace(told, do=explain("sew", "scaled", words).do) if is_scaled else told
+
+
+def added_energy(sew: SewProposal) -> str:
+    """Put the energy that a sew adds into words; what nobody could see is 0."""
+    return number(sew.added if sew.added >= LEAST_ADDED else 0.0, 2)
 
 
 def _variant(verdict: Verdict, advice: IslandAdvice) -> str:

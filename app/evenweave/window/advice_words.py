@@ -7,7 +7,7 @@ from PySide6.QtCore import QCoreApplication
 from evenweave.check.numbers import number, percent
 from evenweave.check.warning import Severity
 from evenweave.trial.advice import IslandAdvice
-from evenweave.trial.advice_text import cut_words
+from evenweave.trial.advice_text import added_energy, cut_words
 from evenweave.trial.cut import CutProposal
 from evenweave.trial.sew import SewProposal
 from evenweave.trial.straighten import StraightenAdvice
@@ -15,7 +15,6 @@ from evenweave.trial.verdict import Verdict
 from evenweave.window.row_list import Row
 
 NO_ADVICE = "no advice"
-_LEAST_ADDED = 1e-5  # energy that anybody could see
 
 
 def tr(text: str) -> str:
@@ -83,8 +82,7 @@ def sew_row(key: int, sew: SewProposal, names: tuple[str, ...]) -> Row:
     """Return the row of a sew: who, how long, how much stretch it adds."""
     first, second = (names[k] for k in sew.islands)
     text = first if first == second else f"{first} + {second}"
-    added = sew.added if sew.added >= _LEAST_ADDED else 0.0
-    aside = f"{number(sew.length_m)} m, +{number(added, 2)}"
+    aside = f"{number(sew.length_m)} m, +{added_energy(sew)}"
     sign = Severity.WARNING if sew.is_straggler else None
     return Row(key, text, aside, sign, tip=text)
 
