@@ -22,7 +22,8 @@ from evenweave.limits import Importance, Limits
 from evenweave.places import resource
 from evenweave.report.machine import Outcome, file_result, result, result_text
 from evenweave.report.table import COLUMNS, table_text
-from evenweave.report.text import file_text, report_text, verdict
+from evenweave.report.text import file_text, report_text
+from evenweave.report.waiver_words import verdict
 from evenweave.review import Review, review
 
 SCHEMA = json.loads(resource("result.schema.json").read_text(encoding="utf-8"))
@@ -180,6 +181,8 @@ def test_verdicts_count_gravest_first() -> None:
     some = [Severity.NOTE, Severity.FAULT, Severity.FAULT, Severity.WARNING]
     assert verdict(some) == "2 faults, 1 warning, 1 note"
     assert verdict([]) == "nothing to remark"
+    assert verdict(some, waived=1200) == "2 faults, 1 warning, 1 note; 1,200 waived"
+    assert verdict([], waived=1) == "nothing open; 1 waived"
 
 
 @pytest.mark.parametrize(

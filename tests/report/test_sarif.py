@@ -8,6 +8,7 @@ from typing import Any
 
 import jsonschema
 import pytest
+from tests import shapes
 
 from evenweave.check.catalogue import CHECK_IDS, CHECKS
 from evenweave.check.warning import Severity
@@ -102,6 +103,35 @@ def test_a_result_points_at_the_file_the_island_and_its_place_in_the_texture(
     for u, v in physical["region"]["properties"]["uvPoints"]:
         assert u0 - 1e-9 <= u <= u1 + 1e-9 or v0 - 1e-9 <= v <= v1 + 1e-9
     assert physical["region"]["startLine"] == 1
+
+
+def test_every_result_has_its_region_of_the_texture_and_the_tile(first: Outcome) -> None:
+    assert first.review is not None
+    warnings = [w for one in first.review.layouts for w in one.warnings]
+    regions = [
+        result["locations"][0]["physicalLocation"]["region"]["properties"]
+        for result in whole(first)["runs"][0]["results"]
+    ]
+    for warning, region in zip(warnings, regions, strict=True):
+        u0, v0, u1, v1 = region["uvBounds"]
+        assert u0 < u1
+        assert v0 < v1
+        column, row = region["uvTile"]["column"], region["uvTile"]["row"]
+        assert region["uvTile"]["udim"] == 1001 + column + 10 * row
+        if warning.worst >= 0:
+            assert (u0, v0) <= (column + 1, row + 1)
+            assert (u1, v1) >= (column, row)
+    tiles = [region["uvTile"]["udim"] for region in regions]
+    assert [w.check for w, udim in zip(warnings, tiles, strict=True) if udim != 1001] == [
+        "outside-tile"
+    ]
+
+
+def test_a_layout_without_uvs_has_no_region_of_the_texture() -> None:
+    bare = shapes.asset(shapes.CUBE_POSITION, shapes.CUBE_FACES)
+    (result,) = whole(Outcome(Path("x.obj"), review=review(bare, DEFAULT)))["runs"][0]["results"]
+    region = result["locations"][0]["physicalLocation"]["region"]
+    assert region["properties"] == {"uvBounds": None, "uvTile": None, "uvPoints": []}
 
 
 def test_binary_files_have_regions_of_bytes() -> None:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
-import os
 import traceback
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,10 +16,9 @@ from evenweave.errors import EvenweaveError, FileProblem
 if TYPE_CHECKING:
     from evenweave.limits_file import FoundLimits
     from evenweave.report.gate import Gate, Judged
-    from evenweave.report.machine import Json, Outcome
+    from evenweave.report.machine import Outcome
 
 FOUND, UNREAD = 1, 2
-LARGEST_BASELINE_BYTES = 1 << 30
 
 EXAMPLES = """\
 examples:
@@ -36,13 +33,19 @@ files:
   A folder stands for all meshes in and below it. Patterns with *, ? and ** are understood where
   the shell leaves them alone.
 
+waivers:
+  What is waived in the notes file beside a mesh (lantern.obj.evenweave-notes.json) is shown with
+  its reason and counted apart in every format, and does not fail. A warning is waived where all
+  of its islands are. Waivers whose value has got worse do not hold.
+
 baseline:
   A warning is known where the earlier result names the same islands under the same check in the
   same layout, no less gravely; islands are told by name, else by their place in the texture.
+  What was waived then and is open now is new.
 
 exit code:
-  0  nothing as grave as --fail-on was found (with --baseline: nothing new)
-  1  something was
+  0  nothing as grave as --fail-on is open (with --baseline: open and new)
+  1  something is
   2  a file could not be read (the others are still judged), or the command is wrong
 """
 
@@ -74,7 +77,12 @@ def add(commands: Any) -> None:
         choices=tuple(severity.name.lower() for severity in Severity),
         default="fault",
         metavar="LEVEL",
-        help="exit with 1 if a note, warning or fault is found (default: fault)",
+        help="exit with 1 if a note, warning or fault is open (default: fault)",
+    )
+    parser.add_argument(
+        "--ignore-waivers",
+        action="store_true",
+        help="judge as if nothing were waived, whatever the notes beside the meshes say",
     )
     parser.add_argument(
         "--baseline",
@@ -109,33 +117,38 @@ class _Task:
 
 @dataclass(frozen=True, eq=False)
 class _Answer:
-    """What became of a file: its piece of the output, the exit code, and a complaint."""
+    """What became of a file: its piece of the output, the exit code, and complaints."""
 
     piece: Any
     code: int
     problem: str
+    notes_problem: str
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge every file, deliver the result, and return the exit code."""
+    from evenweave.command.baseline import entry, read_baseline
     from evenweave.command.crew import answers, crew_size
     from evenweave.command.mesh_paths import mesh_paths
     from evenweave.command.opening import given_limits, refuse_overwriting
+    from evenweave.notes.notes_file import notes_path
     from evenweave.report.gate import Gate
 
     paths = mesh_paths(arguments.files)
-    refuse_overwriting(arguments.output, paths)
+    refuse_overwriting(arguments.output, [*paths, *map(notes_path, paths)])
     given = given_limits(arguments)
-    known = _baseline(arguments.baseline) if arguments.baseline else None
+    known = read_baseline(arguments.baseline) if arguments.baseline else None
     level = Severity[arguments.fail_on.upper()]
     tasks = [
-        _Task(path, arguments, given, Gate(level, known is not None, _entry(known, path)))
+        _Task(path, arguments, given, Gate(level, known is not None, entry(known, path)))
         for path in paths
     ]
     done = answers(_answer, tasks, _lost, processes=crew_size(paths, arguments.jobs))
     for one in done:
         if one.problem and (arguments.format != "text" or arguments.output):
             complain(one.problem)
+        if one.notes_problem:
+            complain(one.notes_problem)
     deliver(_whole(arguments.format, [one.piece for one in done]), arguments.output)
     return max((one.code for one in done), default=0)
 
@@ -159,16 +172,23 @@ def _told(outcome: Outcome, task: _Task) -> _Answer:
 
     one = judged(outcome, task.gate)
     code = UNREAD if outcome.review is None else FOUND if one.is_failing else 0
-    return _Answer(_piece(one, task.arguments), code, str(outcome.problem or ""))
+    return _Answer(
+        _piece(one, task.arguments),
+        code,
+        str(outcome.problem or ""),
+        str(outcome.notes_problem or ""),
+    )
 
 
 def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None) -> Outcome:
     """Open one of many files: a bug met in one is shown, and the others are still done."""
     from evenweave.command.opening import open_file
+    from evenweave.command.waivers import with_waivers
     from evenweave.report.machine import Outcome
 
     try:
-        return open_file(path, arguments, given)
+        outcome = open_file(path, arguments, given)
+        return outcome if arguments.ignore_waivers else with_waivers(outcome)
     except EvenweaveError:
         raise
     except Exception:
@@ -212,35 +232,3 @@ def _whole(kind: str, pieces: list[Any]) -> str:
             return junit.junit_text(pieces)
         case _:
             return text.report_text(pieces)
-
-
-def _baseline(path: Path) -> list[Json]:
-    """Read an earlier result and return its files. Raises FileProblem."""
-    from evenweave.report.gate import complaint
-
-    remedy = "give the output of evenweave check --format json"
-    try:
-        if path.stat().st_size > LARGEST_BASELINE_BYTES:
-            raise FileProblem(path, "", "it is too large to be a result", remedy)
-        result = json.loads(path.read_bytes())
-    except OSError as error:
-        cause = (error.strerror or "it cannot be read").lower()
-        raise FileProblem(path, "", cause, "give a file that exists") from None
-    except (ValueError, RecursionError):
-        raise FileProblem(path, "", "it is not JSON", remedy) from None
-    if cause := complaint(result):
-        raise FileProblem(path, "", cause, remedy)
-    files: list[Json] = result["files"]
-    return files
-
-
-def _entry(known: list[Json] | None, path: Path) -> Json | None:
-    """Return what a baseline says of a file: by its path, else by its name if only one has it."""
-    if known is None:
-        return None
-    whole = os.path.abspath(path)
-    for file in known:
-        if os.path.abspath(file["path"]) == whole:
-            return file
-    named = [file for file in known if Path(file["path"]).name == path.name]
-    return named[0] if len(named) == 1 else None

@@ -14,6 +14,7 @@ from evenweave.limits import Limits
 from evenweave.limits_file import FoundLimits, discover, read_limits
 from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.read import read
+from evenweave.notes.notes_file import SUFFIX
 from evenweave.progress import within
 from evenweave.report.machine import Outcome
 from evenweave.review import Grouping, Review, review
@@ -115,5 +116,8 @@ def refuse_overwriting(output: Path | None, inputs: Sequence[Path]) -> None:
         return
     for path in inputs:
         if path.exists() and os.path.samefile(output, path):
-            cause = "it is the mesh that is read, and meshes are never changed"
+            if path.name.endswith(SUFFIX):
+                cause = "it is the notes file beside a mesh, which is only read here"
+            else:
+                cause = "it is the mesh that is read, and meshes are never changed"
             raise FileProblem(output, "", cause, "choose another name for the output")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.notes.finding import Finder
@@ -19,6 +20,9 @@ APART = frozenset(
 
 TOGETHER = frozenset(("overlap", "stack"))
 """Checks of what islands do to each other: one waiver must name all of them."""
+
+WaiverState = Literal["holds", "lapsed", "adrift", "idle"]
+"""lapsed : the value has got worse; adrift, idle : as in `Waiving`."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,10 +47,12 @@ class Waiving:
     """What is waived in a review.
 
     layouts : for each layout its warnings in their order
+    waivers : all there are, in the order in which they were made
     adrift : waivers whose layout or islands are gone; idle : whose warning is no longer raised
     """
 
     layouts: tuple[tuple[WaivedWarning, ...], ...]
+    waivers: tuple[Waiver, ...]
     adrift: tuple[Waiver, ...]
     idle: tuple[Waiver, ...]
 
@@ -58,6 +64,16 @@ class Waiving:
     def waived_count(self) -> int:
         """How many warnings are waived, over all layouts."""
         return sum(one.is_waived for layout in self.layouts for one in layout)
+
+    @property
+    def states(self) -> dict[str, WaiverState]:
+        """What has become of each waiver, by its id, in their order."""
+        every = [one for layout in self.layouts for one in layout]
+        known: dict[str, WaiverState] = dict.fromkeys((one.id for one in self.waivers), "idle")
+        known.update((one.id, "adrift") for one in self.adrift)
+        known.update((waiver.id, "lapsed") for one in every for waiver in one.outgrown)
+        known.update((waiver.id, "holds") for one in every for waiver in one.waivers)
+        return known
 
     @property
     def worst_open(self) -> Severity | None:
@@ -110,6 +126,7 @@ def apply_waivers(review: Review, store: NoteStore, finder: Finder | None = None
         layouts.append(tuple(_judged(warning, own, met) for warning in one.warnings))
     return Waiving(
         layouts=tuple(layouts),
+        waivers=store.waivers,
         adrift=tuple(claim.waiver for claim in claims if claim.layout < 0),
         idle=tuple(
             claim.waiver for claim in claims if claim.layout >= 0 and claim.waiver.id not in met

@@ -27,6 +27,14 @@ from evenweave.report.document_content import (
 from evenweave.report.document_figures import LayoutFigures
 from evenweave.report.pins import note_pins, warning_pins
 from evenweave.report.scene import Scene, prepare_scene
+from evenweave.report.waiver_words import (
+    GRAVEST_FIRST,
+    by_severity,
+    open_severities,
+    status,
+    verdict,
+    waived_count,
+)
 from evenweave.review import LayoutReview, Review
 
 MOST_LAYOUTS = 12
@@ -78,7 +86,7 @@ def review_document(
         layouts=tuple(sections),
         layouts_left_out=len(done.layouts) - len(shown),
         notes=words.note_lines(found, done),
-        waivers=words.waiver_lines(store, judged),
+        waivers=words.waiver_lines(judged),
         limits=words.limit_groups(done.limits),
         about=words.about(done, limits_path, made or now().replace("T", " ").replace("Z", " UTC")),
     )
@@ -100,8 +108,8 @@ def _summary(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review)
     return SummaryLine(
         name=printable(one.layout.name) or "no material",
         islands=f"{one.layout.island_count:,}",
-        open=words.open_counts(warnings),
-        waived=sum(waived.is_waived for waived in warnings),
+        open=by_severity(open_severities(warnings)),
+        waived=waived_count(warnings),
         density=_known(whole.density_median, density(whole.density_median,
                                                      done.limits.density_unit)),
         stretch=_known(whole.stretch_p95, number(whole.stretch_p95)),
@@ -136,7 +144,7 @@ def _section(
     rows, left_out = _rows(one, warnings)
     return LayoutSection(
         name=printable(one.layout.name) or "no material",
-        verdict=_verdict(warnings),
+        verdict=verdict(open_severities(warnings), waived_count(warnings)),
         facts=_facts(one, done),
         figures=drawing.figures(pins),
         bars=drawing.bars(),
@@ -145,12 +153,6 @@ def _section(
         findings=_findings(one, shown, drawing, most_places=most_places),
         findings_left_out=len(ordered) - len(shown),
     )
-
-
-def _verdict(warnings: Sequence[WaivedWarning]) -> str:
-    waived = sum(one.is_waived for one in warnings)
-    text = words.in_words(words.open_counts(warnings))
-    return f"{text}; {waived} waived" if waived else text
 
 
 def _facts(one: LayoutReview, done: Review) -> tuple[Pair, ...]:
@@ -199,33 +201,13 @@ def _findings(
                 why=printable(warning.why),
                 do=printable(warning.do),
                 how=printable(warning.how),
-                status=_status(waived, one),
+                status=status(waived, one.layout.island_name),
                 same_as=told.get(texts, 0),
                 figure=figure,
             )
         )
         told.setdefault(texts, number_)
     return tuple(blocks)
-
-
-def _status(waived: WaivedWarning, one: LayoutReview) -> tuple[str, ...]:
-    """Say what of a warning is waived and why, and which waivers have lapsed."""
-    reasons = list(dict.fromkeys(
-        printable(waiver.reason) or "no reason given" for waiver in waived.waivers
-    ))[:3]  # fmt: skip
-    lines = []
-    if waived.is_waived:
-        lines.append(f"Waived: {'; '.join(reasons)}")
-    elif waived.waived:
-        names = [printable(one.layout.island_name[k]) for k in waived.waived[:3]]
-        more = len(waived.waived) - len(names)
-        tail = f" and {more:,} more" if more else ""
-        lines.append(f"Waived on {', '.join(names)}{tail}: {'; '.join(reasons)}")
-    lines += [
-        f"Waived before, but it has got worse: {printable(waiver.reason)}"
-        for waiver in waived.outgrown[:3]
-    ]
-    return tuple(lines)
 
 
 def _rows(
@@ -267,7 +249,7 @@ def _row(
     texels = float(measures.area_uv[island]) * tile.width * tile.height
     return IslandLine(
         name=printable(one.layout.island_name[island]),
-        open=tuple((s, int(severity[s])) for s in words.GRAVEST_FIRST if severity[s]),
+        open=tuple((s, int(severity[s])) for s in GRAVEST_FIRST if severity[s]),
         waived=waived,
         stretch=_known(stretch, number(stretch)),
         stretch_bar=min(max((stretch - 1) / (_STRETCH_FULL - 1), 0.0), 1.0)

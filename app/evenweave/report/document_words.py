@@ -12,34 +12,21 @@ from evenweave.check.texts import title
 from evenweave.check.warning import Severity
 from evenweave.limits import DEFAULT, SETTINGS, Limits, range_of
 from evenweave.notes.finding import FoundNote
-from evenweave.notes.store import NoteStore, Waiver
-from evenweave.notes.waiving import WaivedWarning, Waiving
+from evenweave.notes.store import Waiver
+from evenweave.notes.waiving import Waiving
 from evenweave.report.document_content import NoteLine, Pair, WaiverLine
-from evenweave.report.marks import WORD
 from evenweave.report.pins import letters
+from evenweave.report.waiver_words import MEANING, by_whom, not_holding, open_severities, verdict
 from evenweave.review import Review
-
-GRAVEST_FIRST = (Severity.FAULT, Severity.WARNING, Severity.NOTE)
-
-
-def open_counts(warnings: Sequence[WaivedWarning]) -> tuple[tuple[Severity, int], ...]:
-    """Return how many warnings of each severity are open, gravest first, none left out at 0."""
-    count = Counter(one.warning.severity for one in warnings if not one.is_waived)
-    return tuple((severity, count[severity]) for severity in GRAVEST_FIRST if count[severity])
-
-
-def in_words(counts: Sequence[tuple[Severity, int]]) -> str:
-    """Return "8 faults, 1 note", or "nothing to remark"."""
-    return ", ".join(counted(n, WORD[severity]) for severity, n in counts) or "nothing to remark"
 
 
 def headline(judged: Waiving) -> str:
     """Return the verdict in a few words."""
     every = [one for layout in judged.layouts for one in layout]
-    count = dict(open_counts(every))
-    if faults := count.get(Severity.FAULT, 0):
+    count = Counter(open_severities(every))
+    if faults := count[Severity.FAULT]:
         return f"{counted(faults, 'fault')} to mend"
-    if warnings := count.get(Severity.WARNING, 0):
+    if warnings := count[Severity.WARNING]:
         return f"No faults, {counted(warnings, 'warning')} to look at"
     return "Nothing left to mend" if every else "Nothing to remark"
 
@@ -47,7 +34,8 @@ def headline(judged: Waiving) -> str:
 def sentences(judged: Waiving, found: Sequence[FoundNote]) -> tuple[str, ...]:
     """Return what stands below the headline."""
     every = [one for layout in judged.layouts for one in layout]
-    out = [f"Open: {in_words(open_counts(every))}. Waived: {judged.waived_count}."]
+    is_open = verdict(open_severities(every)) if judged.worst_open or not every else "nothing"
+    out = [f"Open: {is_open}. Waived: {judged.waived_count}."]
     states = Counter(one.note.state for one in found)
     if found:
         parts = [f"{states[state]} {state}" for state in ("to do", "done", "deliberate")
@@ -55,6 +43,8 @@ def sentences(judged: Waiving, found: Sequence[FoundNote]) -> tuple[str, ...]:
         adrift = sum(one.is_adrift for one in found)
         tail = f"; {counted(adrift, 'note')} adrift" if adrift else ""
         out.append(f"Notes: {', '.join(parts)}{tail}.")
+    if loose := not_holding(judged):
+        out.append(f"Waivers that do not hold: {loose}.")
     return tuple(out)
 
 
@@ -81,25 +71,19 @@ def _note_line(mark: str, one: FoundNote, done: Review) -> NoteLine:
     )
 
 
-def waiver_lines(store: NoteStore, judged: Waiving) -> tuple[WaiverLine, ...]:
+def waiver_lines(judged: Waiving) -> tuple[WaiverLine, ...]:
     """Return the waivers, in their order, with what has become of them."""
-    every = [one for layout in judged.layouts for one in layout]
-    holding = {waiver.id for one in every for waiver in one.waivers}
-    outgrown = {waiver.id for one in every for waiver in one.outgrown}
-    adrift = {waiver.id for waiver in judged.adrift}
+    states = judged.states
     return tuple(
         WaiverLine(
             title=_title(waiver),
             where=_where(waiver),
             reason=printable(waiver.reason) or "No reason given",
-            by=", ".join(filter(None, (printable(waiver.who), printable(waiver.when[:10])))),
-            standing="holds" if waiver.id in holding
-            else "lapsed: it has got worse since" if waiver.id in outgrown
-            else "adrift: what it speaks of is gone" if waiver.id in adrift
-            else "idle: no longer found",
+            by=by_whom(waiver),
+            standing=": ".join(filter(None, (states[waiver.id], MEANING.get(states[waiver.id])))),
         )
-        for waiver in store.waivers
-    )  # fmt: skip
+        for waiver in judged.waivers
+    )
 
 
 def _title(waiver: Waiver) -> str:

@@ -3,7 +3,7 @@
 A baseline is the JSON result of an earlier run. A warning is known where the same check named the
 same islands in the same layout, no less gravely. Islands are the same by name; where a name is
 gone, by their place in the texture and their surface. Values are not compared: what was there and
-got worse without becoming graver is known.
+got worse without becoming graver is known. What was waived then and is open now is new.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.check.warning import Severity
 from evenweave.compare.findings import TOGETHER
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.report.machine import Json, Outcome
 from evenweave.review import LayoutReview
 
@@ -23,7 +24,7 @@ _SAME_PLACE, _SAME_SURFACE = 1e-3, 1e-3
 
 @dataclass(frozen=True, eq=False)
 class Gate:
-    """What fails: warnings at `level` or above; with `has_baseline` only those not in it.
+    """What fails: open warnings at `level` or above; with `has_baseline` only those not in it.
 
     known : what the baseline says of this file, None where it does not know it
     """
@@ -51,34 +52,39 @@ class Judged:
         return self.outcome.review.layouts if self.outcome.review else ()
 
     def fails(self, layout: int, warning: int) -> bool:
-        """Tell whether a warning makes the gate fail."""
-        severity = self.layouts[layout].warnings[warning].severity
-        return severity >= self.gate.level and self.is_new[layout][warning]
+        """Tell whether a warning makes the gate fail: grave enough, new, and not waived."""
+        standing = self.outcome.standings[layout][warning]
+        is_grave = standing.warning.severity >= self.gate.level
+        return is_grave and self.is_new[layout][warning] and not standing.is_waived
 
     @property
     def is_failing(self) -> bool:
         """Tell whether any warning makes the gate fail."""
         return any(
-            self.fails(number, place)
-            for number, one in enumerate(self.layouts)
-            for place in range(len(one.warnings))
+            self.fails(layout, warning)
+            for layout, is_new in enumerate(self.is_new)
+            for warning in range(len(is_new))
         )
 
 
 def judged(outcome: Outcome, gate: Gate) -> Judged:
     """Tell which warnings of a file are new."""
     layouts = outcome.review.layouts if outcome.review else ()
-    return Judged(outcome, gate, tuple(tuple(_new_ones(one, gate)) for one in layouts))
+    is_new = (
+        tuple(_new_ones(one, standings, gate))
+        for one, standings in zip(layouts, outcome.standings, strict=True)
+    )
+    return Judged(outcome, gate, tuple(is_new))
 
 
-def _new_ones(one: LayoutReview, gate: Gate) -> Iterator[bool]:
+def _new_ones(one: LayoutReview, standings: Sequence[WaivedWarning], gate: Gate) -> Iterator[bool]:
     if not gate.has_baseline:
-        yield from (True for _ in one.warnings)
+        yield from (True for _ in standings)
         return
     layout = _layout(one, gate.known)
     names = _earlier_names(one, layout) if layout else {}
-    for warning in one.warnings:
-        yield layout is None or not _is_known(warning, layout, names)
+    for standing in standings:
+        yield layout is None or not _is_known(standing, layout, names)
 
 
 def _layout(one: LayoutReview, known: Json | None) -> Json | None:
@@ -120,18 +126,28 @@ def _is_same_place(island: Json, place: Sequence[float], surface: float) -> bool
     return all(abs(a - b) <= _SAME_PLACE for a, b in zip(island["bounds"], place, strict=True))
 
 
-def _is_known(warning: LayoutWarning, layout: Json, names: Mapping[int, int]) -> bool:
+def _is_known(standing: WaivedWarning, layout: Json, names: Mapping[int, int]) -> bool:
+    """Tell whether the baseline has a warning: what is open now only where it was open then."""
+    warning, is_waived = standing.warning, standing.is_waived
     earlier = [
-        frozenset(one["islands"])
+        frozenset(one["islands"]) if is_waived else _open_islands(one)
         for one in layout["warnings"]
-        if one["check"] == warning.check and Severity[one["severity"].upper()] >= warning.severity
+        if one["check"] == warning.check
+        and Severity[one["severity"].upper()] >= warning.severity
+        and (is_waived or not one.get("waived"))
     ]
     if not warning.islands:
         return any(not islands for islands in earlier)
-    now = {names.get(island, -1) for island in warning.islands}
+    now = {names.get(island, -1) for island in (warning.islands if is_waived else standing.open)}
     if warning.check in TOGETHER:
         return any(now <= islands for islands in earlier)
     return now <= frozenset[int]().union(*earlier)
+
+
+def _open_islands(earlier: Json) -> frozenset[int]:
+    """Return the islands of a warning of the baseline that were not waived."""
+    part = earlier.get("waived_part")
+    return frozenset(earlier["islands"]).difference(part["islands"] if part else ())
 
 
 def complaint(result: Any) -> str:
@@ -159,7 +175,7 @@ def _fits(result: Json) -> bool:
                     if len(island["bounds"]) != 4:
                         return False
                 for warning in _lists(layout, "warnings"):
-                    frozenset(warning["islands"]), warning["check"]
+                    frozenset(warning["islands"]), warning["check"], _open_islands(warning)
                     Severity[warning["severity"].upper()]
     except (KeyError, TypeError, AttributeError):
         return False

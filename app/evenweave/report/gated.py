@@ -12,22 +12,21 @@ from evenweave.report.text import FileText
 
 
 def file_text(one: Judged, *, is_full: bool = False) -> FileText:
-    """Say what was found in a file; with a baseline only what is new, and how much was known."""
+    """Say what was found in a file; with a baseline only what is new, and how much was known.
+
+    What is waived is listed in any case.
+    """
     outcome = one.outcome
     if not one.gate.has_baseline or outcome.review is None:
         return text.file_text(outcome, is_full=is_full)
-    layouts = tuple(
-        replace(
-            layout,
-            warnings=tuple(w for w, new in zip(layout.warnings, is_new, strict=True) if new),
-        )
-        for layout, is_new in zip(outcome.review.layouts, one.is_new, strict=True)
-    )
-    told = text.file_text(
-        replace(outcome, review=replace(outcome.review, layouts=layouts)), is_full=is_full
-    )
-    known = sum(not new for is_new in one.is_new for new in is_new)
-    line = f"  baseline: {counted(known, 'warning')} known from it and not listed"
+    known = {
+        standing
+        for standings, is_new in zip(outcome.standings, one.is_new, strict=True)
+        for standing, new in zip(standings, is_new, strict=True)
+        if not new and not standing.is_waived
+    }
+    told = text.file_text(outcome, is_full=is_full, is_listed=lambda one: one not in known)
+    line = f"  baseline: {counted(len(known), 'warning')} known from it and not listed"
     if one.gate.known is None:
         line = "  baseline: it does not know this file"
     return replace(told, text=f"{told.text}\n\n{line}")

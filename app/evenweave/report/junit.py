@@ -2,7 +2,12 @@
 
 There is no standard of this format; the elements used here are those that the common servers
 agree on (common practice, no source): testsuites, testsuite, testcase, failure, error, skipped,
-system-out, properties.
+system-out, system-err, properties.
+
+A case all of whose findings are waived is skipped, with the reasons as its message: servers count
+skipped cases apart from passed and failed ones and show the message in their lists, while what a
+passed case writes to system-out is found only by whoever opens it (common practice, no source).
+What is waived beside something open is told in system-out.
 """
 
 from __future__ import annotations
@@ -14,9 +19,10 @@ from xml.etree import ElementTree
 from evenweave.check.catalogue import CHECKS
 from evenweave.check.subject import Check
 from evenweave.check.texts import title
-from evenweave.check.warning import LayoutWarning
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.report.gate import Judged
 from evenweave.report.text import MARK
+from evenweave.report.waiver_words import file_properties, signed, status
 
 
 @dataclass(frozen=True)
@@ -40,11 +46,14 @@ def suite(one: Judged) -> Suite:
         ElementTree.SubElement(case, "error", message=problem, type="unreadable").text = problem
     else:
         properties = ElementTree.SubElement(element, "properties")
-        limits = _text(str(one.outcome.limits_path or "defaults"))
-        ElementTree.SubElement(properties, "property", name="limits", value=limits)
+        for key, value in file_properties(one.outcome).items():
+            ElementTree.SubElement(properties, "property", name=key, value=_text(value))
         for number in range(len(one.layouts)):
             for check in CHECKS:
                 element.append(_case(check, number, one, name))
+        if one.outcome.notes_problem is not None:
+            problem = _text(str(one.outcome.notes_problem))
+            ElementTree.SubElement(element, "system-err").text = problem
     counts = {
         "tests": len(element.findall("testcase")),
         "failures": len(element.findall("testcase/failure")),
@@ -82,20 +91,29 @@ def _case(check: Check, number: int, one: Judged, suite_name: str) -> ElementTre
         ElementTree.SubElement(case, "skipped", message=reason)
         return case
     told = [
-        (warning, one.fails(number, place))
-        for place, warning in enumerate(layout.warnings)
-        if warning.check == check.id
+        (standing, one.fails(number, place))
+        for place, standing in enumerate(one.outcome.standings[number])
+        if standing.warning.check == check.id
     ]
-    failing = [warning for warning, fails in told if fails]
-    passing = [warning for warning, fails in told if not fails]
+    failing = [standing for standing, fails in told if fails]
+    passing = [standing for standing, fails in told if not fails]
+    names = layout.layout.island_name
     if failing:
+        worst = failing[0].warning
         failure = ElementTree.SubElement(
-            case, "failure", message=_text(failing[0].what), type=MARK[failing[0].severity]
+            case, "failure", message=_text(worst.what), type=MARK[worst.severity]
         )
-        failure.text = _lines(failing)
+        failure.text = _lines(failing, names)
+    elif passing and all(standing.is_waived for standing in passing):
+        ElementTree.SubElement(case, "skipped", message=_text(_reasons(passing)))
     if passing:
-        ElementTree.SubElement(case, "system-out").text = _lines(passing)
+        ElementTree.SubElement(case, "system-out").text = _lines(passing, names)
     return case
+
+
+def _reasons(waived: Iterable[WaivedWarning]) -> str:
+    reasons = dict.fromkeys(signed(waiver) for one in waived for waiver in one.waivers)
+    return f"waived: {'; '.join(reasons)}"
 
 
 def _unasked(check: Check, number: int, one: Judged) -> str:
@@ -111,11 +129,16 @@ def _unasked(check: Check, number: int, one: Judged) -> str:
     return ""
 
 
-def _lines(warnings: Iterable[LayoutWarning]) -> str:
+def _lines(standings: Iterable[WaivedWarning], names: Sequence[str]) -> str:
     return "\n".join(
-        f"{MARK[one.severity]}: {_text(one.what)}\n{_text(one.why)}\n{_text(one.do)}"
-        for one in warnings
-    )
+        _text("\n".join((
+            f"{MARK[one.warning.severity]}: {one.warning.what}",
+            *status(one, names),
+            one.warning.why,
+            one.warning.do,
+        )))
+        for one in standings
+    )  # fmt: skip
 
 
 def _text(text: str) -> str:

@@ -6,6 +6,8 @@ import json
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +16,10 @@ from numpy.typing import NDArray
 
 from evenweave import __version__
 from evenweave.arrays import FloatArray
-from evenweave.check.warning import LayoutWarning
 from evenweave.errors import FileProblem
+from evenweave.notes.store import EMPTY
+from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers
+from evenweave.report.waived_machine import counts, file_waivers, island_findings, warning_waivers
 from evenweave.review import LayoutReview, Review
 
 SCHEMA = 1
@@ -28,12 +32,24 @@ class Outcome:
     """What became of one file: a review, or the problem that kept it from being read.
 
     limits_path : the file whose limits were used, None for the defaults
+    notes_path : the notes file beside the mesh, None where none was looked at
+    waiving : what it waives; notes_problem : why it could not be used, so that nothing is waived
     """
 
     path: Path
     review: Review | None = None
     problem: FileProblem | None = None
     limits_path: Path | None = None
+    notes_path: Path | None = None
+    waiving: Waiving | None = None
+    notes_problem: FileProblem | None = None
+
+    @cached_property
+    def standings(self) -> tuple[tuple[WaivedWarning, ...], ...]:
+        """For each layout how its warnings stand with the waivers; open where there are none."""
+        if self.review is None:
+            return ()
+        return (self.waiving or apply_waivers(self.review, EMPTY)).layouts
 
 
 def file_result(outcome: Outcome) -> Json:
@@ -44,8 +60,17 @@ def file_result(outcome: Outcome) -> Json:
         "format": done.asset.format if done else None,
         "error": _error(outcome.problem) if outcome.problem else None,
         "limits": str(outcome.limits_path) if outcome.limits_path else None,
+        "notes": str(outcome.notes_path) if outcome.notes_path else None,
+        "notes_error": _error(outcome.notes_problem) if outcome.notes_problem else None,
         "asset": _asset(done) if done else None,
-        "layouts": [_layout(one, done) for one in done.layouts] if done else [],
+        "counts": counts(chain.from_iterable(outcome.standings)),
+        "waivers": file_waivers(outcome.waiving) if outcome.waiving else [],
+        "layouts": [
+            _layout(one, warnings, done)
+            for one, warnings in zip(done.layouts, outcome.standings, strict=True)
+        ]
+        if done
+        else [],
     }
 
 
@@ -88,7 +113,7 @@ def _asset(done: Review) -> Json:
     }
 
 
-def _layout(one: LayoutReview, done: Review) -> Json:
+def _layout(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) -> Json:
     whole, tile = one.measures.whole, one.measures.tile
     return {
         "name": one.layout.name,
@@ -115,14 +140,15 @@ def _layout(one: LayoutReview, done: Review) -> Json:
             "p5": _number(whole.density_p5),
             "p95": _number(whole.density_p95),
         },
-        "islands": _islands(one, done),
+        "counts": counts(warnings),
+        "islands": _islands(one, warnings, done),
         "stacks": [list(group) for group in one.measures.stacks.group],
         "could_share": [list(group) for group in one.measures.stacks.shareable],
-        "warnings": [_warning(warning) for warning in one.warnings],
+        "warnings": [_warning(standing) for standing in warnings],
     }
 
 
-def _islands(one: LayoutReview, done: Review) -> list[Json]:
+def _islands(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) -> list[Json]:
     m, parts = one.measures, done.asset.part_names
     island, gaps = m.island, m.gaps
     column: dict[str, Any] = {
@@ -140,7 +166,7 @@ def _islands(one: LayoutReview, done: Review) -> list[Json]:
         "seam": _column(m.seams.island_seam_m),
         "importance": _column(one.island_importance),
     }  # fmt: skip
-    told = _warnings_by_island(one)
+    told = island_findings(warnings, one.layout.island_count)
     return [
         {
             "id": i,
@@ -166,23 +192,14 @@ def _islands(one: LayoutReview, done: Review) -> list[Json]:
             "margin_px": column["margin"][i],
             "safe_mip": int(m.mips.safe_mip[i]),
             "seam_m": column["seam"][i],
-            "warnings": told[i],
+            **told[i],
         }
         for i, name in enumerate(one.layout.island_name)
     ]  # fmt: skip
 
 
-def _warnings_by_island(one: LayoutReview) -> list[list[str]]:
-    """Return for each island the ids of the checks that name it, each once, gravest first."""
-    told: list[list[str]] = [[] for _ in one.layout.island_name]
-    for warning in one.warnings:
-        for island in warning.islands:
-            if warning.check not in told[island]:
-                told[island].append(warning.check)
-    return told
-
-
-def _warning(warning: LayoutWarning) -> Json:
+def _warning(standing: WaivedWarning) -> Json:
+    warning = standing.warning
     return {
         "check": warning.check,
         "severity": warning.severity.name.lower(),
@@ -197,6 +214,7 @@ def _warning(warning: LayoutWarning) -> Json:
         "why": warning.why,
         "do": warning.do,
         "how": warning.how,
+        **warning_waivers(standing),
     }
 
 

@@ -30,7 +30,7 @@ def notes_text(done: Review, store: NoteStore) -> str:
             lines += _note(note)
     if store.waivers:
         lines += ["", f"  {counted(len(store.waivers), 'waiver')}"]
-        for waiver in waiver_lines(store, judged):
+        for waiver in waiver_lines(judged):
             lines += _waiver(waiver)
     return "\n".join(lines) + "\n"
 

@@ -1,7 +1,9 @@
 """SARIF 2.1.0 (OASIS standard, 2020, errata 2023): results for code-scanning services.
 
 A result points at the mesh file; the place in the texture stands in the region's properties,
-layout and island are logical locations.
+layout and island are logical locations. A waived finding is a suppressed result; every result
+says whether it is suppressed, since the standard wants that of all results of a run or of none
+(section 3.27.23, from memory).
 """
 
 from __future__ import annotations
@@ -22,8 +24,10 @@ from evenweave.check.catalogue import CHECK_IDS, CHECKS
 from evenweave.check.subject import Check
 from evenweave.check.texts import templates
 from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.report.gate import Judged
 from evenweave.report.machine import Json
+from evenweave.report.waiver_words import file_properties, reason, status
 from evenweave.review import LayoutReview
 
 SCHEMA = (
@@ -50,25 +54,34 @@ def file_part(one: Judged) -> Json:
     outcome = one.outcome
     place = location(outcome.path)
     if outcome.review is None:
-        notice = {
-            "level": "error",
-            "message": {"text": _text(str(outcome.problem))},
-            "locations": [{"physicalLocation": {"artifactLocation": place}}],
-        }
+        notice = _notice("error", str(outcome.problem), outcome.path)
         return {"artifact": {"location": place}, "results": [], "notices": [notice]}
+    notices = []
+    if outcome.notes_problem is not None:
+        notices = [_notice("warning", str(outcome.notes_problem), Path(outcome.notes_problem.path))]
     asset = outcome.review.asset
     artifact = {
         "location": place,
         "roles": ["analysisTarget"],
         "hashes": {"sha-256": asset.digest},
-        "properties": {"limits": _text(str(outcome.limits_path or "defaults"))},
+        "properties": {key: _text(value) for key, value in file_properties(outcome).items()},
     }
     results = [
-        _result(warning, layout, one, is_new=is_new)
-        for layout, news in zip(outcome.review.layouts, one.is_new, strict=True)
-        for warning, is_new in zip(layout.warnings, news, strict=True)
+        _result(standing, layout, one, is_new=is_new)
+        for layout, standings, news in zip(
+            outcome.review.layouts, outcome.standings, one.is_new, strict=True
+        )
+        for standing, is_new in zip(standings, news, strict=True)
     ]
-    return {"artifact": artifact, "results": results, "notices": []}
+    return {"artifact": artifact, "results": results, "notices": notices}
+
+
+def _notice(level: str, text: str, path: Path) -> Json:
+    return {
+        "level": level,
+        "message": {"text": _text(text)},
+        "locations": [{"physicalLocation": {"artifactLocation": location(path)}}],
+    }
 
 
 def sarif_text(files: Sequence[Json]) -> str:
@@ -90,7 +103,10 @@ def sarif_text(files: Sequence[Json]) -> str:
         },
         "columnKind": "unicodeCodePoints",
         "invocations": [
-            {"executionSuccessful": not notices, "toolExecutionNotifications": notices}
+            {
+                "executionSuccessful": all(one["level"] != "error" for one in notices),
+                "toolExecutionNotifications": notices,
+            }
         ],
         "artifacts": [file["artifact"] for file in files],
         "results": results,
@@ -131,7 +147,8 @@ def _rule(check: Check) -> Json:
     }
 
 
-def _result(warning: LayoutWarning, layout: LayoutReview, one: Judged, *, is_new: bool) -> Json:
+def _result(standing: WaivedWarning, layout: LayoutReview, one: Judged, *, is_new: bool) -> Json:
+    warning = standing.warning
     result: Json = {
         "ruleId": warning.check,
         "ruleIndex": CHECK_IDS.index(warning.check),
@@ -139,16 +156,31 @@ def _result(warning: LayoutWarning, layout: LayoutReview, one: Judged, *, is_new
         "message": {"text": _text(warning.what)},
         "locations": [_place(warning, layout, one)],
         "partialFingerprints": {"evenweave/v1": _fingerprint(warning, layout)},
+        "suppressions": _suppressions(standing),
         "properties": {
             "value": _number(warning.value),
             "limit": _number(warning.limit),
             "unit": warning.unit,
             "do": _text(warning.do),
+            "waivers": [_text(line) for line in status(standing, layout.layout.island_name)],
         },
     }
     if one.gate.has_baseline:
         result["baselineState"] = "new" if is_new else "unchanged"
     return result
+
+
+def _suppressions(standing: WaivedWarning) -> list[Json]:
+    """Return the waivers of what is waived altogether; what is open in part is not suppressed."""
+    return [
+        {
+            "kind": "external",
+            "status": "accepted",
+            "justification": _text(reason(waiver)),
+            "properties": {"id": waiver.id, "who": _text(waiver.who), "when": _text(waiver.when)},
+        }
+        for waiver in (standing.waivers if standing.is_waived else ())
+    ]
 
 
 def _place(warning: LayoutWarning, layout: LayoutReview, one: Judged) -> Json:
@@ -158,6 +190,7 @@ def _place(warning: LayoutWarning, layout: LayoutReview, one: Judged) -> Json:
     region: Json = {"startLine": 1} if is_text else {"byteOffset": 0, "byteLength": 0}
     region["properties"] = {
         "uvBounds": _uv_bounds(warning, layout),
+        "uvTile": _tile(warning, layout),
         "uvPoints": warning.points[:_MOST_POINTS].tolist(),
     }
     return {
@@ -170,15 +203,31 @@ def _place(warning: LayoutWarning, layout: LayoutReview, one: Judged) -> Json:
 
 
 def _uv_bounds(warning: LayoutWarning, layout: LayoutReview) -> list[float] | None:
-    """Return u0, v0, u1, v1 round the warning's islands, else round its points."""
-    box = layout.measures.island.bounds[list(warning.islands)]
-    if len(box) == 0:
-        box = np.concatenate((warning.points, warning.points), axis=1)
-    box = box[np.isfinite(box).all(axis=1)]
-    if len(box) == 0:
+    """Return u0, v0, u1, v1 round the warning's islands, else its points, else the layout.
+
+    None where the layout has no UVs.
+    """
+    bounds = layout.measures.island.bounds
+    points = np.concatenate((warning.points, warning.points), axis=1)
+    for box in (bounds[list(warning.islands)], points, bounds):
+        known = box[np.isfinite(box).all(axis=1)]
+        if len(known):
+            low, high = known[:, :2].min(axis=0), known[:, 2:].max(axis=0)
+            return [*low.tolist(), *high.tolist()]
+    return None
+
+
+def _tile(warning: LayoutWarning, layout: LayoutReview) -> Json | None:
+    """Return the tile to look at: the worst island's, else that of the region's middle."""
+    if warning.worst >= 0:
+        column, row = layout.measures.island.tile[warning.worst].tolist()
+    elif bounds := _uv_bounds(warning, layout):
+        u0, v0, u1, v1 = bounds
+        column, row = math.floor((u0 + u1) / 2), math.floor((v0 + v1) / 2)
+    else:
         return None
-    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
-    return [*low.tolist(), *high.tolist()]
+    has_udim = 0 <= column < 10 and row >= 0
+    return {"column": column, "row": row, "udim": 1001 + column + 10 * row if has_udim else None}
 
 
 def _logical(warning: LayoutWarning, layout: LayoutReview) -> list[Json]:

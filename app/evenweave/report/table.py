@@ -14,15 +14,16 @@ COLUMNS = (
     "u0", "v0", "u1", "v1", "udim", "importance", "density_px_per_m", "density_octaves",
     "density_p5", "density_p95", "stretch_median", "stretch_p95", "stretch_max",
     "flipped_triangles", "padding_px", "padding_to", "margin_px", "safe_mip", "seam_m",
-    "warnings",
+    "warnings", "waived",
 )  # fmt: skip
 
 
 def table_text(files: Sequence[Json]) -> str:
     """Return the islands of all files as CSV (RFC 4180, with a header line).
 
-    files : as `machine.file_result` gives them. What cannot be measured is an empty field. Files
-    that could not be read have no lines.
+    files : as `machine.file_result` gives them. `warnings` names the checks whose warnings of the
+    island are open, `waived` those whose warnings of it are waived. What cannot be measured is an
+    empty field. Files that could not be read have no lines.
     """
     out = io.StringIO()
     writer = csv.writer(out)
@@ -46,7 +47,8 @@ def _row(path: str, layout: str, island: Json, names: Sequence[str]) -> list[Any
         island["importance"], density["median"], density["octaves"], density["p5"],
         density["p95"], stretch["median"], stretch["p95"], stretch["max"],
         island["flipped_triangles"], island["padding_px"], _plain(neighbour),
-        island["margin_px"], island["safe_mip"], island["seam_m"], " ".join(island["warnings"]),
+        island["margin_px"], island["safe_mip"], island["seam_m"],
+        " ".join(island["open_warnings"]), " ".join(island["waived_warnings"]),
     ]  # fmt: skip
 
 

@@ -5,12 +5,21 @@ from __future__ import annotations
 import math
 import textwrap
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from evenweave.check.numbers import counted, density, number, percent, printable
-from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.check.warning import Severity
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.report.machine import Outcome
+from evenweave.report.waiver_words import (
+    not_holding,
+    open_severities,
+    status,
+    verdict,
+    waived_count,
+)
 from evenweave.review import LayoutReview, Review
 
 WIDTH = 96
@@ -21,19 +30,35 @@ MOST_OF_A_KIND = 5
 
 @dataclass(frozen=True)
 class FileText:
-    """What is said of one file, and what is counted over all of them."""
+    """What is said of one file, and what is counted over all of them.
+
+    severities : of what is open; waived : how many are waived
+    """
 
     text: str
     severities: tuple[Severity, ...]
+    waived: int
     is_read: bool
 
 
-def file_text(outcome: Outcome, *, is_full: bool = False) -> FileText:
-    """Say what was found in a file; with `is_full` also why, what to do and how measured."""
-    layouts = outcome.review.layouts if outcome.review else ()
+IsListed = Callable[[WaivedWarning], bool]
+
+
+def _every(_: WaivedWarning) -> bool:
+    return True
+
+
+def file_text(outcome: Outcome, *, is_full: bool = False, is_listed: IsListed = _every) -> FileText:
+    """Say what was found in a file; with `is_full` also why, what to do and how measured.
+
+    is_listed : which warnings to list and to count
+    """
+    standings = [list(filter(is_listed, warnings)) for warnings in outcome.standings]
+    every = list(chain.from_iterable(standings))
     return FileText(
-        "\n".join(_file_lines(outcome, is_full)),
-        tuple(warning.severity for one in layouts for warning in one.warnings),
+        "\n".join(_file_lines(outcome, standings, is_full)),
+        open_severities(every),
+        waived_count(every),
         outcome.review is not None,
     )
 
@@ -44,23 +69,15 @@ def report_text(files: Sequence[FileText]) -> str:
     if len(files) > 1:
         unread = sum(not file.is_read for file in files)
         tail = f"; {counted(unread, 'file')} could not be read" if unread else ""
-        found = verdict(severity for file in files for severity in file.severities)
+        severities = chain.from_iterable(file.severities for file in files)
+        found = verdict(severities, sum(file.waived for file in files))
         blocks.append(f"{counted(len(files), 'file')}: {found}{tail}")
     return "\n\n".join(blocks) + "\n"
 
 
-def verdict(severities: Iterable[Severity]) -> str:
-    """Count severities in words, gravest first.
-
-    >>> verdict([])
-    'nothing to remark'
-    """
-    count = Counter(severities)
-    parts = [counted(count[severity], MARK[severity]) for severity in MARK if count[severity]]
-    return ", ".join(parts) or "nothing to remark"
-
-
-def _file_lines(outcome: Outcome, is_full: bool) -> list[str]:
+def _file_lines(
+    outcome: Outcome, standings: Sequence[Sequence[WaivedWarning]], is_full: bool
+) -> list[str]:
     if outcome.review is None:
         return [printable(str(outcome.path)), f"  {'unread':<9}{printable(str(outcome.problem))}"]
     done = outcome.review
@@ -68,9 +85,18 @@ def _file_lines(outcome: Outcome, is_full: bool) -> list[str]:
     lines = [printable(str(outcome.path)), f"  {_asset_line(done)}; limits: {source}"]
     for remark in done.asset.remarks:
         lines += _wrapped("  remark   ", remark, " " * 11)
-    for one in done.layouts:
-        lines += ["", *_layout_lines(one, done, is_full)]
+    if told := _waiver_line(outcome):
+        lines += _wrapped("  waivers  ", told, " " * 11)
+    for one, warnings in zip(done.layouts, standings, strict=True):
+        lines += ["", *_layout_lines(one, warnings, done, is_full)]
     return lines
+
+
+def _waiver_line(outcome: Outcome) -> str:
+    if outcome.notes_problem is not None:
+        return f"none applied: {outcome.notes_problem}"
+    loose = not_holding(outcome.waiving) if outcome.waiving else ""
+    return f"{loose}; evenweave notes lists them all" if loose else ""
 
 
 def _asset_line(done: Review) -> str:
@@ -86,7 +112,9 @@ def _asset_line(done: Review) -> str:
     )
 
 
-def _layout_lines(one: LayoutReview, done: Review, is_full: bool) -> list[str]:
+def _layout_lines(
+    one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review, is_full: bool
+) -> list[str]:
     tile = one.measures.tile
     about = [
         printable(one.layout.uv_set) or "no UVs",
@@ -95,20 +123,20 @@ def _layout_lines(one: LayoutReview, done: Review, is_full: bool) -> list[str]:
         *(["tiling"] if one.purpose == "tiling" else []),
     ]
     name = printable(one.layout.name) or "no material"
-    found = (warning.severity for warning in one.warnings)
-    lines = [f"  {name} ({', '.join(about)}): {verdict(found)}"]
+    found = verdict(open_severities(warnings), waived_count(warnings))
+    lines = [f"  {name} ({', '.join(about)}): {found}"]
     if math.isfinite(one.measures.whole.density_median):
         lines += _number_lines(one, done.limits.density_unit)
-    told: Counter[tuple[str, Severity]] = Counter()
-    for warning in one.warnings:
-        kind = warning.check, warning.severity
-        told[kind] += 1
-        if is_full or told[kind] <= MOST_OF_A_KIND:
-            lines += _warning_lines(warning, is_full)
-    for (check, severity), count in told.items():
+    told: Counter[str] = Counter()
+    for standing in warnings:
+        start = _start(standing)
+        told[start] += 1
+        if is_full or told[start] <= MOST_OF_A_KIND:
+            lines += _warning_lines(standing, one.layout.island_name, is_full)
+    for start, count in told.items():
         if not is_full and count > MOST_OF_A_KIND:
             more = f"{count - MOST_OF_A_KIND:,} more of this kind; --explain lists them all."
-            lines += _wrapped(_start(severity, check), more, HANGING)
+            lines += _wrapped(start, more, HANGING)
     return lines
 
 
@@ -126,16 +154,21 @@ def _number_lines(one: LayoutReview, unit: str) -> list[str]:
     ]
 
 
-def _warning_lines(warning: LayoutWarning, is_full: bool) -> list[str]:
-    lines = _wrapped(_start(warning.severity, warning.check), warning.what, HANGING)
+def _warning_lines(standing: WaivedWarning, names: Sequence[str], is_full: bool) -> list[str]:
+    warning = standing.warning
+    lines = _wrapped(_start(standing), warning.what, HANGING)
+    for line in status(standing, names):
+        lines += _wrapped(HANGING, line, HANGING)
     if is_full:
         for label, text in (("why", warning.why), ("do", warning.do), ("how", warning.how)):
             lines += _wrapped(f"{HANGING}{label:<5}", text, HANGING + " " * 5)
     return lines
 
 
-def _start(severity: Severity, check: str) -> str:
-    return f"    {MARK[severity]:<9}{check:<15}"
+def _start(standing: WaivedWarning) -> str:
+    warning = standing.warning
+    mark = "waived" if standing.is_waived else MARK[warning.severity]
+    return f"    {mark:<9}{warning.check:<15}"
 
 
 def _wrapped(start: str, text: str, hanging: str) -> list[str]:

@@ -1,0 +1,83 @@
+"""What is waived, as plain dictionaries that fit `resources/result.schema.json`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from evenweave.check.warning import Severity
+from evenweave.notes.store import Waiver
+from evenweave.notes.waiving import WaivedWarning, Waiving
+
+Json = dict[str, Any]
+
+
+def counts(warnings: Iterable[WaivedWarning]) -> Json:
+    """Count warnings by severity, open ones and waived ones apart."""
+    told = {
+        state: {severity.name.lower(): 0 for severity in sorted(Severity, reverse=True)}
+        for state in ("open", "waived")
+    }
+    for one in warnings:
+        told["waived" if one.is_waived else "open"][one.warning.severity.name.lower()] += 1
+    return told
+
+
+def warning_waivers(one: WaivedWarning) -> Json:
+    """Return what is waived of one warning: all of it, some of its islands, or nothing."""
+    holding = _decision(one.waivers) if one.waivers else None
+    return {
+        "waived": holding if one.is_waived else None,
+        "waived_part": {"islands": list(one.waived), **holding}
+        if holding and not one.is_waived
+        else None,
+        "lapsed_waivers": [_decision([waiver]) for waiver in one.outgrown],
+    }
+
+
+def island_findings(warnings: Sequence[WaivedWarning], island_count: int) -> list[Json]:
+    """Return for each island the checks that name it, gravest first, and which of them are open.
+
+    One that names an island twice may be both open and waived.
+    """
+    told: list[Json] = [
+        {"warnings": [], "open_warnings": [], "waived_warnings": []} for _ in range(island_count)
+    ]
+    for one in warnings:
+        for key, islands in (
+            ("warnings", one.warning.islands),
+            ("open_warnings", one.open),
+            ("waived_warnings", one.waived),
+        ):
+            for island in islands:
+                if one.warning.check not in told[island][key]:
+                    told[island][key].append(one.warning.check)
+    return told
+
+
+def file_waivers(waiving: Waiving) -> list[Json]:
+    """Return all waivers of a file with what has become of each."""
+    states = waiving.states
+    return [
+        {
+            "check": waiver.check,
+            "layout": waiver.layout,
+            "islands": [island.name for island in waiver.islands],
+            **_decision([waiver]),
+            "state": states[waiver.id],
+        }
+        for waiver in waiving.waivers
+    ]
+
+
+def _decision(waivers: Sequence[Waiver]) -> Json:
+    """Return why, by whom and when; of several waivers together all reasons and the last time."""
+    return {
+        "reason": "; ".join(_each(waiver.reason for waiver in waivers)),
+        "who": ", ".join(_each(waiver.who for waiver in waivers)),
+        "when": max(waiver.when for waiver in waivers),
+    }
+
+
+def _each(texts: Iterable[str]) -> Iterator[str]:
+    return (text for text in dict.fromkeys(texts) if text)
