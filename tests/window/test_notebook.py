@@ -1,5 +1,6 @@
 """Notes and waivers in the session: edits, undo, keeping, and finding them again."""
 
+import errno
 import json
 import os
 import shutil
@@ -15,6 +16,7 @@ import pytest
 from pytestqt.qtbot import QtBot
 from tests.window.test_session import QUADS, opened
 
+from evenweave import writing
 from evenweave.notes.finding import Spot
 from evenweave.notes.fingerprint import Fingerprint
 from evenweave.notes.notes_file import notes_path, read_notes
@@ -301,3 +303,91 @@ def test_both_hands_at_one_note_keep_ours_and_removals_give_way_to_changes() -> 
     theirs = NoteStore((replace(a, text="theirs"), replace(b, text="changed"), d))
     both = merged(before, ours, theirs)
     assert [one.text for one in both.notes] == ["ours", "changed", "d"]
+
+
+@pytest.mark.parametrize("reason", [errno.EROFS, errno.ENOSPC, errno.EACCES])
+def test_notes_that_could_not_be_kept_are_tried_again_by_themselves(
+    session: Session, mesh: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch, reason: int
+) -> None:
+    notebook = ready(session, mesh, qtbot)
+    notebook.keeper._again.setInterval(200)
+    told = []
+    notebook.failed.connect(lambda path, error: told.append(str(error)))
+
+    def refuse(descriptor: int) -> None:
+        raise OSError(reason, os.strerror(reason))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(writing.os, "fsync", refuse)
+        noted(session)
+        qtbot.waitUntil(lambda: len(told) == 1)
+        qtbot.wait(700)
+        assert told == [
+            f"{notes_path(mesh).name}: it cannot be written, {os.strerror(reason).lower()};"
+            " choose another place or free some space."
+        ]
+        assert notebook.is_unkept
+        assert list(mesh.parent.iterdir()) == [mesh]
+    with qtbot.waitSignal(notebook.kept):
+        pass
+    assert [one.text for one in read_notes(notes_path(mesh)).notes] == ["Straighten it"]
+    assert not notebook.is_unkept
+
+
+def test_a_file_of_notes_damaged_meanwhile_is_left_alone_until_it_is_restored(
+    session: Session, mesh: Path, qtbot: QtBot
+) -> None:
+    notebook = ready(session, mesh, qtbot)
+    note = noted(session)
+    kept(mesh, qtbot, "Straighten it")
+    sound = notes_path(mesh).read_bytes()
+    notes_path(mesh).write_text("{")
+    with qtbot.waitSignal(notebook.failed):
+        notebook.write(note.id, "Straighten it, please")
+    assert notes_path(mesh).read_text() == "{"
+    notes_path(mesh).write_bytes(sound)
+    with qtbot.waitSignal(notebook.kept):
+        notebook.keeper.try_again()
+    kept(mesh, qtbot, "Straighten it, please")
+
+
+def test_a_file_that_was_damaged_from_the_start_is_taken_in_once_it_is_restored(
+    session: Session, mesh: Path, qtbot: QtBot
+) -> None:
+    other = Session()
+    ready(other, mesh, qtbot)
+    noted(other, "theirs")
+    other.close()
+    sound = notes_path(mesh).read_bytes()
+    notes_path(mesh).write_text("{")
+    notebook = ready(session, mesh, qtbot)
+    noted(session, "ours")
+    assert notebook.is_unkept
+    notes_path(mesh).write_bytes(sound)
+    with qtbot.waitSignal(notebook.kept):
+        notebook.look_again()
+    assert {one.text for one in read_notes(notes_path(mesh)).notes} == {"ours", "theirs"}
+    assert {one.text for one in notebook.store.notes} == {"ours", "theirs"}
+    assert not notebook.is_unkept
+
+
+def test_failing_notes_of_a_mesh_are_kept_in_memory_while_another_is_open(
+    session: Session, mesh: Path, qtbot: QtBot
+) -> None:
+    notebook = ready(session, mesh, qtbot)
+    notes_path(mesh).mkdir()
+    with qtbot.waitSignal(notebook.failed):
+        noted(session)
+    other = mesh.parent / "deep" / "other.obj"
+    other.parent.mkdir()
+    other.write_text(QUADS)
+    ready(session, other, qtbot)
+    assert notebook.keeper.failing_meshes == (mesh.name,)
+    assert notebook.is_unkept
+    with qtbot.waitSignal(notebook.failed):
+        ready(session, mesh, qtbot)
+    assert [one.text for one in notebook.store.notes] == ["Straighten it"]
+    notes_path(mesh).rmdir()
+    with qtbot.waitSignal(notebook.kept):
+        notebook.keeper.try_again()
+    assert not notebook.is_unkept

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
+from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 from tests.window.test_main_window import opened, pixels
 from tests.window.test_session import QUADS
@@ -265,3 +266,25 @@ def test_headings_cannot_be_chosen(window: MainWindow) -> None:
     model = window.notes.list.model()
     assert isinstance(window.notes.list._model.row_at(0), Heading)
     assert model.flags(model.index(0, 0)) == Qt.ItemFlag.NoItemFlags
+
+
+def test_closing_asks_about_notes_that_were_typed_a_moment_ago_and_cannot_be_kept(
+    window: MainWindow, mesh: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def cancel(*words: object) -> QMessageBox.StandardButton:
+        asked.append(words[2])
+        return QMessageBox.StandardButton.Cancel
+
+    monkeypatch.setattr(QMessageBox, "warning", cancel)
+    notes_path(mesh).mkdir()
+    point_at(window)
+    window.note_actions.put.trigger()
+    window.close()
+    assert asked == ["The notes on quads.obj are only in memory."]
+    assert window.isVisible()
+    notes_path(mesh).rmdir()
+    window.close()
+    assert len(asked) == 1
+    assert len(read_notes(notes_path(mesh)).notes) == 1

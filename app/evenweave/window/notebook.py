@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import getpass
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtGui import QUndoCommand
 
 from evenweave.check.warning import LayoutWarning
 from evenweave.errors import FileProblem
@@ -21,13 +19,12 @@ from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers, new_w
 from evenweave.progress import Progress
 from evenweave.report.pins import letters
 from evenweave.window.lane import Lane
+from evenweave.window.notes_edit import NotesEdit
 from evenweave.window.notes_keeper import NotesKeeper
 from evenweave.window.notes_merging import is_same, merged
 
 if TYPE_CHECKING:
     from evenweave.window.session import Session
-
-_TYPED = 1  # what undo commands that may merge are known by
 
 
 class Notebook(QObject):
@@ -133,9 +130,8 @@ class Notebook(QObject):
     @property
     def is_unkept(self) -> bool:
         """Whether there are notes that no file holds, nor will."""
-        if self._path is None:
-            return self._store != NoteStore()
-        return self.keeper.is_failing(self._path)
+        is_homeless = self._path is None and self._store != NoteStore()
+        return is_homeless or bool(self.keeper.failing_meshes)
 
     # Looking.
 
@@ -221,7 +217,7 @@ class Notebook(QObject):
         assert self.is_ready
         if of:
             what = what.format(mark=letters(self.number(of)))
-        command = _NotesEdit(self._show, self._store, after, what=what, typed=(of, typed))
+        command = NotesEdit(self._show, self._store, after, what=what, typed=(of, typed))
         self._session.undo_stack.push(command)
 
     def _show(self, store: NoteStore) -> None:
@@ -247,6 +243,8 @@ class Notebook(QObject):
     def look_again(self) -> None:
         """Take what another hand wrote into the file since it was read."""
         path = self._path
+        if path is None:
+            self._read_again()
         if path is None or not self.is_ready or self.keeper.pending(path) is not None:
             return
         known = self.keeper.known(path)
@@ -255,6 +253,24 @@ class Notebook(QObject):
             if path == self._path and not is_same(theirs, known):
                 self.keeper.note_read(path, theirs)
                 self._on_keeper_met(path, known, theirs)
+
+        self._looking.submit(lambda _: read_notes(path), take)
+
+    def _read_again(self) -> None:
+        """Go on with a file that could not be used, if it has been restored or moved away."""
+        mesh = self._mesh
+        if mesh is None or not self.is_ready:
+            return
+        path = self.elsewhere.get(mesh, notes_path(mesh))
+
+        def take(theirs: NoteStore) -> None:
+            if mesh != self._mesh or self._path is not None:
+                return
+            self._path = path
+            self.keeper.note_read(path, theirs)
+            if theirs != NoteStore():
+                self._on_keeper_met(path, NoteStore(), theirs)
+            self.keeper.keep(path, self._store, mesh.name)
 
         self._looking.submit(lambda _: read_notes(path), take)
 
@@ -287,6 +303,7 @@ class Notebook(QObject):
         pending = self.keeper.pending(path)
         if pending is not None:
             self._take(pending)
+            self.keeper.tell_again(path)
         else:
             self._reading.submit(lambda _: read_notes(path), self._take_read)
 
@@ -331,37 +348,6 @@ class Notebook(QObject):
         self._spots.update((one.note.place, one.spot) for one in found)
         self.changed.emit()
         self.waiving_changed.emit()
-
-
-class _NotesEdit(QUndoCommand):
-    """One change of notes or waivers; letters typed in one go make one change."""
-
-    def __init__(
-        self,
-        show: Callable[[NoteStore], None],
-        before: NoteStore,
-        after: NoteStore,
-        *,
-        what: str,
-        typed: tuple[str, int],  # the note, and which go of typing, 0 for none
-    ) -> None:
-        super().__init__(what)
-        self._show, self._before, self._after, self._typed = show, before, after, typed
-
-    def redo(self) -> None:
-        self._show(self._after)
-
-    def undo(self) -> None:
-        self._show(self._before)
-
-    def id(self) -> int:
-        return _TYPED if self._typed[1] else -1
-
-    def mergeWith(self, other: QUndoCommand) -> bool:
-        if not isinstance(other, _NotesEdit) or other._typed != self._typed:
-            return False
-        self._after = other._after
-        return True
 
 
 def _user() -> str:

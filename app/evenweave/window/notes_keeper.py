@@ -17,6 +17,9 @@ from evenweave.window.notes_merging import is_same, merged
 DELAY_MS = 300
 """Time from a change to its being written: less than it takes to type a word."""
 
+AGAIN_MS = 5000
+"""Time until what could not be written is tried again."""
+
 
 @dataclass(frozen=True)
 class _Page:
@@ -29,13 +32,16 @@ class _Page:
 class NotesKeeper(QObject):
     """Writes stores in the background.
 
-    failed(path, error) : a file could not be written; told once until it could
+    failed(path, error) : a file could not be written; told once until it could, or for another
+    reason; it is tried again now and then
     kept(path) : what was to be kept in this file is kept
+    rested() : nothing waits to be written, though some may have failed
     met(path, ours, both) : another hand wrote the file meanwhile; both is kept instead of ours
     """
 
     failed = Signal(object, object)
     kept = Signal(object)
+    rested = Signal()
     met = Signal(object, object, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -47,6 +53,9 @@ class NotesKeeper(QObject):
         self._lane = Lane(self)
         self._delay = QTimer(self, interval=DELAY_MS, singleShot=True)
         self._delay.timeout.connect(self.hurry)
+        self._again = QTimer(self, interval=AGAIN_MS, singleShot=True)
+        self._again.timeout.connect(self.try_again)
+        self._told: dict[Path, str] = {}
         self._lane.failed.connect(self._on_lane_failed)
 
     def note_read(self, path: Path, store: NoteStore) -> None:
@@ -74,14 +83,40 @@ class NotesKeeper(QObject):
         """Whether the file could not be written at the last attempt."""
         return path in self._failing
 
+    @property
+    def failing_meshes(self) -> tuple[str, ...]:
+        """Names of the meshes whose notes could not be written at the last attempt."""
+        return tuple(page.mesh for page in self._failing.values())
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether something waits to be written or is being written."""
+        return bool(self._wanted or self._writing)
+
+    def tell_again(self, path: Path) -> None:
+        """Try a file that could not be written again, and tell if it still cannot be."""
+        if self._told.pop(path, None) is not None:
+            self.try_again()
+
     def forget(self, path: Path) -> None:
         """Give up what could not be written to a file."""
         self._wanted.pop(path, None)
+        self._forget_failure(path)
+
+    def _forget_failure(self, path: Path) -> None:
         self._failing.pop(path, None)
+        self._told.pop(path, None)
+
+    def try_again(self) -> None:
+        """Begin to write what waits, and what could not be written."""
+        self._wanted = {**self._failing, **self._wanted}
+        self.hurry()
 
     def hurry(self) -> None:
         """Begin to write what waits."""
         self._delay.stop()
+        if not self.is_busy:
+            self.rested.emit()
         if self._writing or not self._wanted:
             return
         path, page = next(iter(self._wanted.items()))
@@ -98,6 +133,7 @@ class NotesKeeper(QObject):
     def flush(self) -> None:
         """Write everything now, and wait for it. Nothing is written in the background after."""
         self._delay.stop()
+        self._again.stop()
         self._lane.close()
         pages = {**self._failing, **self._writing, **self._wanted}
         self._wanted, self._writing = {}, {}
@@ -107,11 +143,11 @@ class NotesKeeper(QObject):
             except FileProblem as problem:
                 self._note_failure(path, page, problem)
             else:
-                self._failing.pop(path, None)
+                self._forget_failure(path)
 
     def _take_written(self, path: Path, ours: NoteStore, both: NoteStore) -> None:
         self._writing = {}
-        self._failing.pop(path, None)
+        self._forget_failure(path)
         self._known[path] = both
         if both is not ours:
             self.met.emit(path, ours, both)
@@ -122,12 +158,13 @@ class NotesKeeper(QObject):
         ((path, page),) = self._writing.items()
         self._writing = {}
         self._note_failure(path, page, error)
+        self._again.start()
         self.hurry()
 
     def _note_failure(self, path: Path, page: _Page, error: EvenweaveError) -> None:
-        is_known = path in self._failing
         self._failing[path] = page
-        if not is_known:
+        if self._told.get(path) != str(error):
+            self._told[path] = str(error)
             self.failed.emit(path, error)
 
 

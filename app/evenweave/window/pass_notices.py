@@ -52,7 +52,7 @@ class PassNotices(QObject):
         live.returned.connect(lambda _: notices.drop(_FILE))
         notebook.elsewhere.update(settings.notes_elsewhere)
         notebook.failed.connect(self._on_notebook_failed)
-        notebook.kept.connect(lambda _: notices.drop(_NOTES))
+        notebook.kept.connect(self._on_notebook_kept)
         application = QGuiApplication.instance()
         if isinstance(application, QGuiApplication):
             application.applicationStateChanged.connect(self._on_application_state_changed)
@@ -62,8 +62,7 @@ class PassNotices(QObject):
         notebook = self._session.notebook
         if state == Qt.ApplicationState.ApplicationActive:
             notebook.look_again()
-        else:
-            notebook.keeper.hurry()
+        notebook.keeper.try_again()
 
     def _on_session_review_replaced(self) -> None:
         review = self._session.original
@@ -130,6 +129,10 @@ class PassNotices(QObject):
             accept=self.ask_elsewhere,
         )
 
+    def _on_notebook_kept(self, path: Path) -> None:
+        if path == self._session.notebook.path:
+            self._notices.drop(_NOTES)
+
     def ask_elsewhere(self) -> None:
         """Ask for another file to keep the notes in."""
         mesh = self._session.notebook.mesh
@@ -144,27 +147,32 @@ class PassNotices(QObject):
 
     def may_leave(self) -> bool:
         """Ask what becomes of notes that no file holds; tell whether the window may close."""
-        if not self._session.notebook.is_unkept:
+        notebook = self._session.notebook
+        notebook.keeper.try_again()
+        self._wait_for_writing()
+        if not notebook.is_unkept:
             return True
+        names = dict.fromkeys(notebook.keeper.failing_meshes)
+        if notebook.path is None and notebook.mesh is not None:
+            names[notebook.mesh.name] = None
         button = QMessageBox.StandardButton
         answer = QMessageBox.warning(
             self._window,
             self.tr("Notes are not kept"),
-            self.tr("The notes on this mesh are only in memory."),
+            self.tr("The notes on {names} are only in memory.").format(names=", ".join(names)),
             button.Save | button.Discard | button.Cancel,
             button.Save,
         )
         if answer == button.Save:
             self.ask_elsewhere()
             self._wait_for_writing()
-            return not self._session.notebook.is_unkept
+            return not notebook.is_unkept
         return answer == button.Discard
 
     def _wait_for_writing(self) -> None:
-        notebook, loop = self._session.notebook, QEventLoop(self)
-        notebook.kept.connect(loop.quit)
-        notebook.failed.connect(loop.quit)
-        if notebook.path is not None and notebook.keeper.pending(notebook.path) is not None:
+        keeper, loop = self._session.notebook.keeper, QEventLoop(self)
+        keeper.rested.connect(loop.quit)
+        if keeper.is_busy:
             QTimer.singleShot(_WRITING_MS, loop, loop.quit)
             loop.exec()
 
