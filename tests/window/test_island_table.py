@@ -1,5 +1,7 @@
 """The island table: sorts worst first, filters, and keeps step with the session."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
@@ -8,6 +10,8 @@ from tests.window.reviews import layout_review, sheet_review, show
 
 from evenweave.check.warning import Severity
 from evenweave.limits import Limits
+from evenweave.notes.store import NoteStore, with_waiver
+from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.window.island_delegate import density_bar, stretch_bar
 from evenweave.window.island_model import IslandModel
 from evenweave.window.island_rows import (
@@ -18,6 +22,7 @@ from evenweave.window.island_rows import (
     IslandRows,
     island_rows,
     natural,
+    with_waivers,
 )
 from evenweave.window.island_table import IslandTable
 from evenweave.window.session import Session
@@ -33,6 +38,86 @@ def test_rows_count_warnings_and_keep_the_gravest(rows: IslandRows) -> None:
     assert rows.severity[11] == Severity.FAULT
     assert rows.severity[0] == Severity.WARNING
     assert rows.severity[1] == 0
+
+
+def waived_rows(*islands: int) -> IslandRows:
+    """The rows of twelve islands; on those named the warning of stretch is waived."""
+    one = layout_review("brass", 12)
+    done = replace(sheet_review(12), layouts=(one,))
+    store = NoteStore()
+    for warning in one.warnings:
+        if warning.check == "stretch" and warning.islands[0] in islands:
+            store = with_waiver(store, new_waiver(one, warning, "meant"))
+    return with_waivers(island_rows(one), apply_waivers(done, store).layouts[0])
+
+
+def test_waived_warnings_are_counted_apart(rows: IslandRows) -> None:
+    part = waived_rows(0, 3)
+    assert (part.warnings + part.waived).tolist() == rows.warnings.tolist()
+    assert part.waived.tolist() == [1, 0, 0, 1, *[0] * 8]
+    assert part.severity[[0, 3, 6]].tolist() == [Severity.NOTE, 0, Severity.WARNING]
+
+
+def test_a_warning_waived_on_some_of_its_islands_is_open_on_the_others() -> None:
+    one = layout_review("brass", 12)
+    several = replace(one.warnings[1], islands=(2, 4, 6))
+    one = replace(one, warnings=(several,))
+    done = replace(sheet_review(12), layouts=(one,))
+    store = with_waiver(NoteStore(), new_waiver(one, several, "meant", islands=(4,)))
+    part = with_waivers(island_rows(one), apply_waivers(done, store).layouts[0])
+    assert np.flatnonzero(part.warnings).tolist() == [2, 6]
+    assert np.flatnonzero(part.waived).tolist() == [4]
+
+
+def test_islands_with_waived_warnings_alone_come_behind_open_ones_and_pass_no_filter() -> None:
+    rows = waived_rows(0, 3, 6)
+    assert rows.order(WARNINGS, descending=True)[:6].tolist() == [11, 9, 0, 3, 6, 1]
+    assert rows.order(WARNINGS, descending=True, at_least=Severity.NOTE).tolist() == [11, 9, 0]
+
+
+@pytest.mark.usefixtures("qtbot")
+def test_the_table_says_open_and_waived_in_words_too() -> None:
+    model = IslandModel()
+    model.show_rows(waived_rows(0, 3))
+
+    def told(island: int, role: Qt.ItemDataRole) -> object:
+        return model.index(model.row(island), WARNINGS).data(role)
+
+    shown, spoken, tip = (
+        Qt.ItemDataRole.DisplayRole,
+        Qt.ItemDataRole.AccessibleTextRole,
+        Qt.ItemDataRole.ToolTipRole,
+    )
+    assert (told(0, shown), told(3, shown), told(1, shown)) == ("1", "", "")
+    assert told(0, spoken) == "1 warning, 1 waived, gravest: Note"
+    assert told(3, spoken) == told(3, tip) == "nothing open, 1 waived"
+    assert told(1, spoken) == told(1, tip) == "no warnings"
+
+
+def test_the_table_follows_what_is_waived_and_taken_back(session: Session, qtbot: QtBot) -> None:
+    table = IslandTable(session)
+    qtbot.addWidget(table)
+    show(session, sheet_review(12))
+    assert session.shown is not None
+    notebook = session.notebook
+    qtbot.waitUntil(lambda: notebook.is_ready and notebook.waiving is not None)
+
+    def found() -> tuple[list[int], list[int]]:
+        rows = table.model.rows
+        assert rows is not None
+        return rows.warnings.tolist(), rows.waived.tolist()
+
+    before = found()
+    stretch = next(w for w in session.shown.warnings if w.check == "stretch")
+    session.select([6])
+    notebook.waive(stretch, "meant")
+    qtbot.waitUntil(lambda: sum(found()[1]) == len(stretch.islands))
+    assert sum(found()[0]) == sum(before[0]) - len(stretch.islands)
+    assert session.selection == (6,)
+    standing = notebook.standing(stretch)
+    assert standing is not None
+    notebook.unwaive(standing.waivers)
+    qtbot.waitUntil(lambda: found() == before)
 
 
 def test_surface_shares_add_up_to_one(rows: IslandRows) -> None:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from evenweave.check.warning import Severity
 from evenweave.limits import DEFAULT, Limits
+from evenweave.window import figures
 from evenweave.window import palette as colours
 from evenweave.window.glyphs import draw_severity
 from evenweave.window.island_model import IslandModel
@@ -82,6 +83,7 @@ class IslandDelegate(QStyledItemDelegate):
         if column == WARNINGS:
             self._paint_found(painter, inner, int(rows.severity[island]))
             inner.setLeft(inner.left() + 20)
+            self._paint_waived(painter, inner, index, int(rows.waived[island]))
         bar = self._bar(column, island)
         if bar is not None:
             painter.setPen(Qt.PenStyle.NoPen)
@@ -126,6 +128,23 @@ class IslandDelegate(QStyledItemDelegate):
             sign = QRectF(box.left(), box.center().y() - 5.5, 11, 11)
             colour = colours.current().severity(Severity(severity))
             draw_severity(painter, sign, Severity(severity), colour=colour)
+
+    def _paint_waived(
+        self,
+        painter: QPainter,
+        box: QRectF,
+        index: QModelIndex | QPersistentModelIndex,
+        waived: int,
+    ) -> None:
+        """Write how many warnings are waived, in brackets behind those open, if there is room."""
+        text = f"({figures.count(waived)})"
+        painter.setFont(colours.tabular(painter.font()))
+        wide = painter.fontMetrics().horizontalAdvance
+        open_ = index.data(Qt.ItemDataRole.DisplayRole)
+        if waived and wide(f"{open_} {text}") <= box.width():
+            painter.setPen(colours.current().faint)
+            right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+            painter.drawText(box, right, text)
 
     def _paint_bar(self, painter: QPainter, box: QRectF, bar: Bar) -> None:
         palette = colours.current()

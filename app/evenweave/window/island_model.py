@@ -115,11 +115,26 @@ class IslandModel(QAbstractTableModel):
         if column == WARNINGS:
             rows = self.rows
             assert rows is not None
+            found = self._found(island)
             if not text:
-                return self.tr("no warnings")
+                return found
             word = severity_word(Severity(int(rows.severity[island])))
-            return self.tr("{count} warnings, gravest: {word}").format(count=text, word=word)
+            return self.tr("{found}, gravest: {word}").format(found=found, word=word)
         return f"{self._heading(column).replace(chr(10), ' ')} {text}"
+
+    def _found(self, island: int) -> str:
+        """Say how many warnings are open, and how many are waived apart."""
+        rows = self.rows
+        assert rows is not None
+        is_open, waived = int(rows.warnings[island]), int(rows.waived[island])
+        if not is_open and not waived:
+            return self.tr("no warnings")
+        found = self.tr("nothing open")
+        if is_open:
+            found = figures.counted(is_open, self.tr("1 warning"), self.tr("{count} warnings"))
+        if waived:
+            found += self.tr(", {count} waived").format(count=figures.count(waived))
+        return found
 
     def _heading(self, column: int) -> str:
         return {
@@ -134,7 +149,10 @@ class IslandModel(QAbstractTableModel):
     def _meaning(self, column: int) -> str:
         return {
             NAME: self.tr("Name of the island, after its part"),
-            WARNINGS: self.tr("How many warnings name the island, with the gravest one's sign"),
+            WARNINGS: self.tr(
+                "How many open warnings name the island, with the gravest one's sign; in brackets "
+                "how many are waived"
+            ),
             STRETCH: self.tr("Scale along over scale across, on 95 % of the surface; 1 is none"),
             DENSITY: self.tr("Texel density against the target; one octave is twice or half"),
             SURFACE: self.tr("Share of the layout's surface"),
@@ -161,6 +179,8 @@ class IslandModel(QAbstractTableModel):
             return self._spoken(island, column)
         if role == Role.ToolTipRole and column == NAME:
             return self._text_of(island, column)
+        if role == Role.ToolTipRole and column == WARNINGS:
+            return self._found(island)
         return None
 
     def headerData(

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import FloatArray, IntArray, frozen
+from evenweave.check.warning import LayoutWarning
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.review import LayoutReview
 
 Order = NDArray[np.intp]
@@ -24,7 +27,8 @@ class IslandRows:
     """Columns over the islands, (I,) each.
 
     folded, name_rank : for finding and for sorting by name, "pane 9" before "pane 10"
-    severity : the gravest warning's, 0 where there is none; warnings : how many
+    severity : the gravest open warning's, 0 where there is none; warnings : how many are open
+    waived : how many are waived
     stretch : 95th percentile; octaves : density against the target
     surface : share of the layout's surface; texels : texel area at the tile size
     """
@@ -34,6 +38,7 @@ class IslandRows:
     name_rank: FloatArray
     severity: IntArray
     warnings: IntArray
+    waived: IntArray
     stretch: FloatArray
     octaves: FloatArray
     surface: FloatArray
@@ -44,7 +49,7 @@ class IslandRows:
         if column == NAME:
             return self.name_rank
         if column == WARNINGS:
-            return np.asarray(self.severity * 1e6 + self.warnings, dtype=np.float64)
+            return np.asarray(self.severity * 1e6 + self.warnings + self.waived / 1e6)
         if column == DENSITY:
             return np.abs(self.octaves)
         return {STRETCH: self.stretch, SURFACE: self.surface, TEXELS: self.texels}[column]
@@ -73,14 +78,10 @@ def natural(name: str) -> tuple[tuple[int, int, str], ...]:
 
 
 def island_rows(shown: LayoutReview) -> IslandRows:
-    """Return the table of a reviewed layout."""
+    """Return the table of a reviewed layout, all of whose warnings are open."""
     layout, measures = shown.layout, shown.measures
-    severity = np.zeros(layout.island_count, np.int32)
-    warnings = np.zeros(layout.island_count, np.int32)
-    for one in shown.warnings:
-        islands = np.asarray(one.islands, dtype=np.intp)
-        warnings[islands] += 1
-        severity[islands] = np.maximum(severity[islands], int(one.severity))
+    count = layout.island_count
+    warnings, severity = _found(((one, one.islands) for one in shown.warnings), count)
     whole = measures.whole.surface_m2
     surface = measures.island.surface_m2
     folded = tuple(name.casefold() for name in layout.island_name)
@@ -90,10 +91,43 @@ def island_rows(shown: LayoutReview) -> IslandRows:
         name=layout.island_name,
         folded=folded,
         name_rank=frozen(rank),
-        severity=frozen(severity),
-        warnings=frozen(warnings),
+        severity=severity,
+        warnings=warnings,
+        waived=frozen(np.zeros(count, np.int32)),
         stretch=measures.island.stretch_p95,
         octaves=shown.island_density_octaves,
         surface=frozen(surface / whole if whole > 0 else np.full_like(surface, np.nan)),
         texels=frozen(measures.island.area_uv * measures.tile.width * measures.tile.height),
+    )
+
+
+def with_waivers(rows: IslandRows, standings: Sequence[WaivedWarning]) -> IslandRows:
+    """Return the table with open and waived warnings counted apart.
+
+    standings : of all of the layout's warnings
+    """
+    count = len(rows.name)
+    warnings, severity = _found(((one.warning, one.open) for one in standings), count)
+    waived, _ = _found(((one.warning, one.waived) for one in standings), count)
+    return replace(rows, severity=severity, warnings=warnings, waived=waived)
+
+
+def _found(
+    told: Iterable[tuple[LayoutWarning, Sequence[int]]], count: int
+) -> tuple[IntArray, IntArray]:
+    """Return for each island how many of the warnings name it, and the gravest's severity."""
+    warnings = np.zeros(count, np.int32)
+    severity = np.zeros(count, np.int32)
+    for warning, names in told:
+        islands = np.asarray(names, dtype=np.intp)
+        warnings[islands] += 1
+        severity[islands] = np.maximum(severity[islands], int(warning.severity))
+    return frozen(warnings), frozen(severity)
+
+
+def has_same_findings(one: IslandRows, other: IslandRows) -> bool:
+    """Tell whether two tables of one layout say the same of its islands' warnings."""
+    return one.name is other.name and all(
+        np.array_equal(getattr(one, key), getattr(other, key))
+        for key in ("severity", "warnings", "waived")
     )

@@ -28,11 +28,14 @@ from evenweave.window.island_rows import (
     SURFACE,
     TEXELS,
     WARNINGS,
+    IslandRows,
+    has_same_findings,
+    with_waivers,
 )
 from evenweave.window.palette import GRID, current
 from evenweave.window.session import Session
 
-_WIDTHS = {WARNINGS: 60, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
+_WIDTHS = {WARNINGS: 72, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
 _LEAST_NAME_WIDTH = 9 * GRID
 
 
@@ -57,6 +60,7 @@ class IslandTable(QWidget):
         self.text_filter.textChanged.connect(self._on_filter_changed)
         self.severity_filter.currentIndexChanged.connect(self._on_filter_changed)
         session.layout_chosen.connect(self._on_session_layout_chosen)
+        session.notebook.waiving_changed.connect(self._on_notebook_waiving_changed)
         session.selection_changed.connect(self.view.show_selection)
         session.hover_changed.connect(self.view.show_hover)
 
@@ -95,9 +99,29 @@ class IslandTable(QWidget):
         self._tell_tally()
 
     def _on_session_layout_chosen(self) -> None:
-        self.model.show_rows(self._session.rows)
+        self.model.show_rows(self._rows())
         self.view.show_limits()
         self._tell_tally()
+
+    def _on_notebook_waiving_changed(self) -> None:
+        """Count anew and stay where the table was."""
+        rows, before = self._rows(), self.model.rows
+        if rows is None or (before is not None and has_same_findings(rows, before)):
+            return
+        bar = self.view.verticalScrollBar()
+        place = bar.value()
+        self.model.show_rows(rows)
+        bar.setValue(place)
+        self._tell_tally()
+
+    def _rows(self) -> IslandRows | None:
+        """Return the islands shown, with their waivers as far as they are known."""
+        session = self._session
+        rows, shown, waiving = session.rows, session.shown, session.notebook.waiving
+        if rows is None or shown is None or waiving is None:
+            return rows
+        standings = waiving.layouts[session.layout_index]
+        return with_waivers(rows, standings)
 
     def _tell_tally(self) -> None:
         rows = self.model.rows
