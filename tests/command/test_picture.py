@@ -7,8 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from tests.command.waived import square, waive
 
 from evenweave.cli import main
+from evenweave.notes.notes_file import notes_path
 from evenweave.places import sample_assets
 from evenweave.report.sheet import Box, sheet
 
@@ -53,3 +55,31 @@ def test_a_level_that_no_texture_has_is_refused(tmp_path: Path) -> None:
     with pytest.raises(SystemExit) as error:
         drawn(tmp_path, "--mip", "15")
     assert error.value.code == 2
+
+
+def test_waivers_beside_the_mesh_are_counted_apart_and_not_pointed_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    mesh = square(Path("a.obj"))
+    mesh.write_text(mesh.read_text().replace("vt 0.75 0.75", "vt 0.75 0.95"))
+
+    def taken(name: str) -> np.ndarray:
+        arguments = ["picture", str(mesh), "--view", "flat", "--size", "800x600", "--marks"]
+        assert main([*arguments, "--output", name]) == 0
+        with Image.open(name) as image:
+            return np.asarray(image)
+
+    plain = taken("plain.png")
+    waive(mesh, "stretch")
+    differs = (taken("waived.png") != plain).any(axis=2)
+    place = sheet(800, 600, views=1)
+    for box in (place.title, place.views[0], place.findings):
+        assert part(differs, box).any()
+    assert not part(differs, place.legend).any()
+    notes_path(mesh).write_bytes(b"{")
+    assert (taken("broken.png") == plain).all()
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.endswith(
+        "it is not JSON; restore it or move it away; until then nothing is waived."
+    )

@@ -11,6 +11,8 @@ from PIL import Image
 from evenweave.check.warning import Severity
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
+from evenweave.notes.store import EMPTY, with_waiver
+from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.places import sample_assets
 from evenweave.raster.colours import ACCENT
 from evenweave.raster.look import COLOURS, Look
@@ -68,12 +70,33 @@ def test_the_views_do_not_cover_title_or_legend() -> None:
 
 def test_findings_give_every_kind_once_with_its_worst_number(lantern: Review) -> None:
     (brass,) = (one for one in lantern.layouts if one.layout.name == "brass")
-    found = findings(brass)
+    standings = apply_waivers(lantern, EMPTY).layouts[lantern.layouts.index(brass)]
+    found = findings(standings)
     assert len(found) == len({(w.check, w.severity) for w in brass.warnings})
+    assert not any(f.is_waived for f in found)
     padding = next(
         w for w in brass.warnings if w.check == "padding" and w.severity is Severity.WARNING
     )
     assert any(f.text.startswith(padding.title) and "5 texels (limit 16)" in f.text for f in found)
+
+
+def test_waived_findings_come_last_and_are_told_apart(lantern: Review) -> None:
+    brass = lantern.layouts[0]
+    overlap = next(w for w in brass.warnings if w.check == "overlap")
+    store = with_waiver(EMPTY, new_waiver(brass, overlap, "meant"))
+    warnings = apply_waivers(lantern, store).layouts[0]
+    found = findings(warnings)
+    assert [f.text for f in found if f.is_waived] == [found[-1].text]
+    assert found[-1].text.startswith(f"Waived: {overlap.title}")
+    # The other overlap is open.
+    assert any(f.severity is Severity.FAULT and not f.is_waived for f in found)
+    plain, waived = (picture(lantern, replace(WISH, warnings=w)) for w in (None, warnings))
+    place = sheet(WISH.width, WISH.height, views=2)
+    differs = (plain != waived).any(axis=2)
+    title = differs[place.title.top : place.title.top + place.title.height]
+    assert title.any()
+    assert differs[place.findings.top :].any()
+    assert not differs[place.views[0].top : place.findings.top].any()
 
 
 def test_a_written_picture_reads_back_equal(lantern: Review, tmp_path: Path) -> None:

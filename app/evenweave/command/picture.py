@@ -10,6 +10,7 @@ from evenweave.command.options import add_options, dots_per_inch, picture_size
 from evenweave.raster.look import COLOURS, Look
 
 if TYPE_CHECKING:
+    from evenweave.notes.waiving import WaivedWarning
     from evenweave.report.pins import Pin
     from evenweave.review import Review
 
@@ -66,7 +67,9 @@ def add(commands: Any) -> None:
         help="pin the notes kept beside the mesh, with their texts",
     )
     parser.add_argument(
-        "--marks", action="store_true", help="point at every warning's place, with its title"
+        "--marks",
+        action="store_true",
+        help="point at every open warning's place, with its title; waived ones are listed below",
     )
     parser.add_argument(
         "--dpi",
@@ -103,6 +106,7 @@ def _add_drawing(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Draw, write, and return the exit code."""
     from evenweave.command.opening import chosen_layout, opened, refuse_overwriting
+    from evenweave.command.waivers import waiving_beside
     from evenweave.report.pictures import PictureWish, picture, write_png
 
     refuse_overwriting(arguments.output, [arguments.file])
@@ -118,19 +122,26 @@ def run(arguments: argparse.Namespace) -> int:
         seam_kinds=arguments.seam_kinds,
     )
     layout = chosen_layout(done, arguments.layout)
+    warnings = waiving_beside(arguments.file, done).layouts[layout]
     wish = PictureWish(
         layout=layout,
         view=arguments.view,
         look=look,
         width=width,
         height=height,
-        pins=_pins(arguments, done, layout),
+        pins=_pins(arguments, done, layout, warnings),
+        warnings=warnings,
     )
     write_png(arguments.output, picture(done, wish), dpi=arguments.dpi)
     return 0
 
 
-def _pins(arguments: argparse.Namespace, done: Review, layout: int) -> tuple[Pin, ...]:
+def _pins(
+    arguments: argparse.Namespace,
+    done: Review,
+    layout: int,
+    warnings: tuple[WaivedWarning, ...],
+) -> tuple[Pin, ...]:
     from evenweave.notes.finding import Finder
     from evenweave.notes.notes_file import notes_path, read_notes
     from evenweave.report.pins import note_pins, warning_pins
@@ -141,5 +152,6 @@ def _pins(arguments: argparse.Namespace, done: Review, layout: int) -> tuple[Pin
         found = Finder([one.layout for one in done.layouts]).notes(store.notes)
         pins += note_pins(found, layout, labels=True)
     if arguments.marks:
-        pins += warning_pins(done.layouts[layout], labels=True)
+        is_open = [one.warning for one in warnings if not one.is_waived]
+        pins += warning_pins(done.layouts[layout], is_open, labels=True)
     return pins

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
+from evenweave.command.terminal import complain
 from evenweave.errors import FileProblem
 from evenweave.notes.notes_file import notes_path, read_notes
-from evenweave.notes.waiving import apply_waivers
+from evenweave.notes.store import EMPTY
+from evenweave.notes.waiving import Waiving, apply_waivers
 from evenweave.report.machine import Outcome
+from evenweave.review import Review
 
 
 def with_waivers(outcome: Outcome) -> Outcome:
@@ -21,7 +25,18 @@ def with_waivers(outcome: Outcome) -> Outcome:
     try:
         waiving = apply_waivers(outcome.review, read_notes(path))
     except FileProblem as problem:
-        remedy = f"{problem.remedy}; until then nothing is waived"
-        told = FileProblem(problem.path, problem.place, problem.cause, remedy)
-        return replace(outcome, notes_path=path, notes_problem=told)
+        return replace(outcome, notes_path=path, notes_problem=_told(problem))
     return replace(outcome, notes_path=path, waiving=waiving)
+
+
+def waiving_beside(mesh: Path, done: Review) -> Waiving:
+    """Return what the notes file beside a mesh waives; complain where it cannot be used."""
+    outcome = with_waivers(Outcome(mesh, review=done))
+    if outcome.notes_problem is not None:
+        complain(str(outcome.notes_problem))
+    return outcome.waiving or apply_waivers(done, EMPTY)
+
+
+def _told(problem: FileProblem) -> FileProblem:
+    remedy = f"{problem.remedy}; until then nothing is waived"
+    return FileProblem(problem.path, problem.place, problem.cause, remedy)

@@ -11,6 +11,8 @@ import numpy as np
 from PIL import Image
 
 from evenweave.arrays import ByteArray
+from evenweave.notes.store import EMPTY
+from evenweave.notes.waiving import WaivedWarning, apply_waivers
 from evenweave.raster.camera import Orbit, fit_flat
 from evenweave.raster.flat import FlatRenderer
 from evenweave.raster.look import Look
@@ -50,6 +52,7 @@ class PictureWish:
     camera : where the object is seen from, or None for a view of the whole
     marks : selection and warning to point at
     pins : what to call out beside its place, in both views
+    warnings : the layout's, as they stand with the waivers; None where all are open
     """
 
     layout: int = 0
@@ -61,6 +64,7 @@ class PictureWish:
     camera: Orbit | None = None
     marks: Marks = NOTHING
     pins: tuple[Pin, ...] = ()
+    warnings: tuple[WaivedWarning, ...] | None = None
 
 
 def picture(review: Review, wish: PictureWish, scene: Scene | None = None) -> ByteArray:
@@ -85,9 +89,12 @@ def picture(review: Review, wish: PictureWish, scene: Scene | None = None) -> By
         page.image.paste(Image.fromarray(image[:, :, :3]), (box.left, box.top))
         arrangement = arrange(callouts, size, place.unit)
         draw_callouts(page, arrangement, place.unit, origin=(box.left, box.top))
-    draw_title(page, place, review, one)
+    warnings = wish.warnings
+    if warnings is None:
+        warnings = apply_waivers(review, EMPTY).layouts[wish.layout]
+    draw_title(page, place, review, one, warnings)
     draw_legend(page, place.legend, place.unit, one, wish.look, shown)
-    draw_findings(page, place, one)
+    draw_findings(page, place, warnings)
     return np.asarray(page.image)
 
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evenweave.check.numbers import counted, density, number, percent, printable
 from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.raster.colours import Colour
 from evenweave.report.lettering import Page, shortened, width
-from evenweave.report.marks import WORD, sign
+from evenweave.report.marks import sign
+from evenweave.report.waiver_words import open_severities, verdict, waived_count
 from evenweave.review import LayoutReview, Review
 
 GROUND: Colour = (244, 243, 240)
@@ -70,28 +73,28 @@ def sheet(width_px: int, height_px: int, *, views: int) -> Sheet:
     )
 
 
-def draw_title(page: Page, place: Sheet, review: Review, one: LayoutReview) -> None:
-    """Write the file and the layout, and below the numbers that matter."""
+def draw_title(
+    page: Page,
+    place: Sheet,
+    review: Review,
+    one: LayoutReview,
+    warnings: Sequence[WaivedWarning],
+) -> None:
+    """Write the file and the layout, and below the numbers that matter.
+
+    warnings : of the layout, as they stand with the waivers
+    """
     box, unit = place.title, place.unit
     large, small = round(_LARGE * unit), round(_SMALL * unit)
     file = printable(review.asset.path.name)
     layout = printable(one.layout.name) or "no material"
-    right = _verdict(one)
+    right = verdict(open_severities(warnings), waived_count(warnings))
     room = box.width - width(right, small) - 3 * _GRID * unit
     title = shortened(f"{file}, {layout}", room, large, "bold")
     page.write((box.left, box.top + large), title, large, colour=INK, weight="bold")
     page.write((box.left + box.width, box.top + large), right, small, colour=INK, align="right")
     line = shortened("   ".join(_facts(review, one)), box.width, small)
     page.write((box.left, box.top + large + 1.7 * small), line, small, colour=QUIET)
-
-
-def _verdict(one: LayoutReview) -> str:
-    parts = []
-    for severity in (Severity.FAULT, Severity.WARNING, Severity.NOTE):
-        count = sum(w.severity is severity for w in one.warnings)
-        if count:
-            parts.append(counted(count, WORD[severity]))
-    return ", ".join(parts) or "nothing to remark"
 
 
 def _facts(review: Review, one: LayoutReview) -> list[str]:
@@ -117,14 +120,19 @@ class Finding:
 
     severity: Severity
     text: str
+    is_waived: bool
 
 
-def findings(one: LayoutReview) -> list[Finding]:
-    """Return the warnings in short, gravest first, one entry a check and severity."""
-    groups: dict[tuple[str, Severity], list[LayoutWarning]] = {}
-    for warning in one.warnings:
-        groups.setdefault((warning.check, warning.severity), []).append(warning)
-    return [Finding(severity, _short(group)) for (_, severity), group in groups.items()]
+def findings(warnings: Sequence[WaivedWarning]) -> list[Finding]:
+    """Return the warnings in short, one entry a check and severity: gravest first, waived last."""
+    groups: dict[tuple[bool, str, Severity], list[LayoutWarning]] = {}
+    for one in sorted(warnings, key=lambda one: one.is_waived):
+        kind = one.is_waived, one.warning.check, one.warning.severity
+        groups.setdefault(kind, []).append(one.warning)
+    return [
+        Finding(severity, f"Waived: {_short(group)}" if is_waived else _short(group), is_waived)
+        for (is_waived, _, severity), group in groups.items()
+    ]
 
 
 def _short(group: list[LayoutWarning]) -> str:
@@ -147,12 +155,12 @@ def _amount(value: float, unit: str) -> str:
     return f"{number(value)} {unit}".rstrip().replace("-", "−")
 
 
-def draw_findings(page: Page, place: Sheet, one: LayoutReview) -> None:
+def draw_findings(page: Page, place: Sheet, warnings: Sequence[WaivedWarning]) -> None:
     """Write what was found in two columns, as far as there is room: sign, title and number."""
     box, unit = place.findings, place.unit
     small = round(_SMALL * unit)
     step = 1.4 * small
-    found = findings(one)
+    found = findings(warnings)
     if not found:
         page.write((box.left, box.top + small), "Nothing to remark.", small, colour=QUIET)
         return
@@ -164,9 +172,11 @@ def draw_findings(page: Page, place: Sheet, one: LayoutReview) -> None:
     for number_, finding in enumerate(shown):
         x = box.left + (number_ // lines) * (column + gap)
         y = box.top + small + round((number_ % lines) * step)
-        page.polygon(sign(finding.severity, x, y - side, side), SIGN[finding.severity])
+        colour = QUIET if finding.is_waived else SIGN[finding.severity]
+        page.polygon(sign(finding.severity, x, y - side, side), colour)
         text = shortened(printable(finding.text), column - 1.4 * small, small)
-        page.write((x + 1.4 * small, y), text, small, colour=INK)
+        ink = QUIET if finding.is_waived else INK
+        page.write((x + 1.4 * small, y), text, small, colour=ink)
     if len(shown) < len(found):
         x, y = box.left + column + gap, box.top + small + round((lines - 1) * step)
         rest = f"and {counted(len(found) - len(shown), 'more kind')}"

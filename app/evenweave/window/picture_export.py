@@ -12,6 +12,7 @@ from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from evenweave.errors import EvenweaveError
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.progress import Progress
 from evenweave.report.painting import Marks
 from evenweave.report.pictures import PictureWish, picture, write_png
@@ -108,6 +109,7 @@ class PictureExport(QObject):
             camera=self._views.camera if choice.is_as_seen else None,
             marks=marks,
             pins=self._pins(choice),
+            warnings=self._warnings(),
         )
 
     def _pins(self, choice: ExportChoice) -> tuple[Pin, ...]:
@@ -117,8 +119,15 @@ class PictureExport(QObject):
         if choice.has_notes:
             pins += note_pins(session.notebook.found, session.layout_index, labels=True)
         if choice.has_warnings and session.shown is not None:
-            pins += warning_pins(session.shown, labels=True)
+            warnings = self._warnings()
+            is_open = [one.warning for one in warnings if not one.is_waived] if warnings else None
+            pins += warning_pins(session.shown, is_open, labels=True)
         return pins
+
+    def _warnings(self) -> tuple[WaivedWarning, ...] | None:
+        """Return how the layout's warnings stand with the waivers, None until that is known."""
+        waiving = self._session.notebook.waiving
+        return waiving.layouts[self._session.layout_index] if waiving else None
 
     def _drawing(self, wish: PictureWish) -> Callable[[Progress], QImage]:
         review, scene = self._session.review, self._session.scene
