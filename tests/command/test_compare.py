@@ -8,8 +8,15 @@ import jsonschema
 import pytest
 from PIL import Image
 
+from evenweave.check.warning import Severity
 from evenweave.cli import main
+from evenweave.limits_file import discover
+from evenweave.mesh.read import read
+from evenweave.notes.notes_file import notes_path, save_notes
+from evenweave.notes.store import EMPTY, with_waiver
+from evenweave.notes.waiving import new_waiver
 from evenweave.places import resource, sample_assets
+from evenweave.review import review
 
 FIRST, SECOND = "lantern_first_pass.obj", "lantern_second_pass.obj"
 
@@ -69,6 +76,50 @@ def test_json_is_valid_by_the_schema_and_says_the_same(capsys: pytest.CaptureFix
     assert [piece["name"] for piece in cut["pieces"]] == ["cap 2", "cap 3"]
     assert result["states"]["lost"] == 1
     assert {warning["standing"] for warning in result["warnings"]} == {"new"}
+
+
+def waive_faults() -> int:
+    """Waive every fault of the first pass beside it, and return how many there are."""
+    done = review(read(Path(FIRST)), discover(Path.cwd()).limits)
+    store = EMPTY
+    for one in done.layouts:
+        for warning in one.warnings:
+            if warning.severity is Severity.FAULT:
+                store = with_waiver(store, new_waiver(one, warning, "A first pass", who="Mara"))
+    save_notes(notes_path(Path(FIRST)), store)
+    return len(store.waivers)
+
+
+def test_what_is_waived_in_the_new_pass_is_told_apart_and_does_not_fail(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    count = waive_faults()
+    assert ran(SECOND, FIRST) == 0
+    out = capsys.readouterr().out
+    assert f"  Worse: {25 - count} warnings new" in out
+    assert f"Waived: {count} warnings." in " ".join(out.split())
+    new, waived = out.index("\n  new\n"), out.index("\n  waived\n")
+    assert new < waived
+    assert "\n    fault " not in out[new:waived]
+    assert out[waived:].count("\n    fault ") == count
+    assert out[waived:].count("This fault is waived: A first pass (Mara, ") == count
+    assert ran(SECOND, FIRST, "--fail-on", "warning") == 1
+    # Those beside the old pass decide nothing.
+    assert ran(FIRST, SECOND) == 0
+    assert "  Better: 25 warnings fixed" in capsys.readouterr().out
+
+
+def test_json_keeps_what_is_waived_with_its_reason(capsys: pytest.CaptureFixture[str]) -> None:
+    count = waive_faults()
+    assert ran(SECOND, FIRST, "--format", "json") == 0
+    result = json.loads(capsys.readouterr().out)
+    schema = json.loads(resource("compare.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(result)
+    assert len(result["warnings"]) == 25
+    waived = [one for one in result["warnings"] if one["waived"]]
+    assert len(waived) == count
+    assert {one["severity"] for one in waived} == {"fault"}
+    assert {one["waived"]["reason"] for one in waived} == {"A first pass"}
 
 
 def test_an_unreadable_file_ends_with_2(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

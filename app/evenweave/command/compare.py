@@ -24,6 +24,7 @@ examples:
 
 Both are judged under the limits that hold for NEW, so that a change of limits is no change of
 the asset. Islands are matched by their surface: names, numbers and triangles may differ.
+What is waived in the notes file beside NEW is listed apart and does not count.
 
 exit code:
   0  nothing as grave as --fail-on is new
@@ -85,9 +86,11 @@ def add(commands: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Compare, deliver the result, and return the exit code."""
     from evenweave.command.opening import given_limits, refuse_overwriting
+    from evenweave.command.waivers import waiving_beside
     from evenweave.compare.comparison import compare
     from evenweave.compare.findings import is_against
     from evenweave.limits_file import discover
+    from evenweave.report.compare_waivers import apart
 
     for output in (arguments.output, arguments.picture):
         refuse_overwriting(output, [arguments.old, arguments.new])
@@ -95,9 +98,10 @@ def run(arguments: argparse.Namespace) -> int:
     old, new = (_reviewed(path, arguments, limits) for path in (arguments.old, arguments.new))
     progress = ProgressLine("Comparing")
     try:
-        result = compare(old, new, progress)
+        whole = compare(old, new, progress)
     finally:
         progress.clear()
+    result, waived = apart(whole, waiving_beside(arguments.new, new))
     if arguments.picture is not None:
         from evenweave.report.difference import difference, layout_named
         from evenweave.report.pictures import write_png
@@ -108,7 +112,7 @@ def run(arguments: argparse.Namespace) -> int:
         from evenweave.report.compare_machine import comparison_text
     else:
         from evenweave.report.compare_text import comparison_text
-    deliver(comparison_text(result), arguments.output)
+    deliver(comparison_text(result, waived), arguments.output)
     level = Severity[arguments.fail_on.upper()]
     return FOUND if any(is_against(one, level) for one in result.findings) else 0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -14,14 +15,19 @@ from evenweave.compare.comparison import Comparison, LayoutChange
 from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES
 from evenweave.compare.verdict import judgement, verdict
+from evenweave.report.compare_waivers import WaivedFinding
 from evenweave.report.machine import Json
+from evenweave.report.waived_machine import decision
 from evenweave.review import Review
 
 SCHEMA = 1
 
 
-def comparison(one: Comparison) -> Json:
-    """Return all that is known of how two passes differ."""
+def comparison(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> Json:
+    """Return all that is known of how two passes differ.
+
+    waived : findings of the new pass that count neither in the judgement nor in the verdict
+    """
     return {
         "evenweave": __version__,
         "schema": SCHEMA,
@@ -32,7 +38,13 @@ def comparison(one: Comparison) -> Json:
         "states": {state: one.islands.count(state) for state in STATES},
         "layouts": [_layout(change, one) for change in one.layouts],
         "islands": [_island(row, one) for row in range(len(one.islands.state))],
-        "warnings": [_finding(found, one) for found in one.findings],
+        "warnings": [
+            *({**_finding(found), "waived": None} for found in one.findings),
+            *(
+                {**_finding(found), "waived": decision(standing.waivers)}
+                for found, standing in waived
+            ),
+        ],
         "new_faces": [
             {
                 "layout": number,
@@ -47,9 +59,9 @@ def comparison(one: Comparison) -> Json:
     }
 
 
-def comparison_text(one: Comparison) -> str:
+def comparison_text(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> str:
     """Return the same as JSON text that UTF-8 can hold."""
-    text = json.dumps(comparison(one), indent=2, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(comparison(one, waived), indent=2, ensure_ascii=False, allow_nan=False)
     return text.encode("utf-8", "backslashreplace").decode() + "\n"
 
 
@@ -109,7 +121,7 @@ def _named(review: Review, layout: int, number: int) -> Json:
     return {"layout": layout, "id": number, "name": name}
 
 
-def _finding(found: Finding, one: Comparison) -> Json:
+def _finding(found: Finding) -> Json:
     warning, before = found.warning, found.before
     return {
         "standing": found.standing,

@@ -13,7 +13,9 @@ from evenweave.compare.figures import Figure
 from evenweave.compare.findings import Finding, Standing
 from evenweave.compare.states import STATES, State
 from evenweave.compare.verdict import verdict
+from evenweave.report.compare_waivers import WaivedFinding
 from evenweave.report.text import MARK, WIDTH
+from evenweave.report.waiver_words import status
 
 MOST_OF_A_STATE = 8
 LEAST_KEPT = 0.5
@@ -28,21 +30,25 @@ _FIGURES = {
     "padding_px": ("least padding", "texels"),
     "margin_px": ("least margin", "texels"),
     "seam_m": ("seams", "m"),
-    "warnings": ("warnings", ""),
+    "warnings": ("warnings in all", ""),
 }
 
 
-def comparison_text(one: Comparison) -> str:
-    """Say how two passes differ."""
+def comparison_text(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> str:
+    """Say how two passes differ. waived : findings of the new pass that are told apart."""
+    told = verdict(one)
+    if waived:
+        told += f" Waived: {counted(len(waived), 'warning')}."
     lines = [
         f"{printable(str(one.old.asset.path))} -> {printable(str(one.new.asset.path))}",
-        *_wrapped("  ", verdict(one), "  "),
+        *_wrapped("  ", told, "  "),
     ]
     for change in one.layouts:
         lines += _layout_lines(change, one)
     lines += _island_lines(one) + _face_lines(one)
     for standing in _STANDINGS:
         lines += _warning_lines(one, standing)
+    lines += _waived_lines(one, waived)
     return "\n".join(lines) + "\n"
 
 
@@ -166,6 +172,17 @@ def _warning_lines(one: Comparison, standing: Standing) -> list[str]:
         )
         if standing == "grown":
             lines += _wrapped(f"{' ' * 28}", _growth(finding, one), " " * 28)
+    return lines
+
+
+def _waived_lines(one: Comparison, waived: Sequence[WaivedFinding]) -> list[str]:
+    lines = ["", "  waived"] if waived else []
+    for found, standing in waived:
+        warning = found.warning
+        start = f"    {MARK[warning.severity]:<9}{warning.check:<15}"
+        lines += _wrapped(start, warning.what, " " * 28)
+        for line in status(standing, one.new.layouts[found.layout].layout.island_name):
+            lines += _wrapped(" " * 28, line, " " * 28)
     return lines
 
 

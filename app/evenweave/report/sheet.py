@@ -180,4 +180,6 @@ def draw_findings(page: Page, place: Sheet, warnings: Sequence[WaivedWarning]) -
     if len(shown) < len(found):
         x, y = box.left + column + gap, box.top + small + round((lines - 1) * step)
         rest = f"and {counted(len(found) - len(shown), 'more kind')}"
+        if waived := sum(one.is_waived for one in found[len(shown) :]):
+            rest += f", {waived} of them waived"
         page.write((x + 1.4 * small, y), rest, small, colour=QUIET)

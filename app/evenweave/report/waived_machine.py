@@ -25,13 +25,13 @@ def counts(warnings: Iterable[WaivedWarning]) -> Json:
 
 def warning_waivers(one: WaivedWarning) -> Json:
     """Return what is waived of one warning: all of it, some of its islands, or nothing."""
-    holding = _decision(one.waivers) if one.waivers else None
+    holding = decision(one.waivers) if one.waivers else None
     return {
         "waived": holding if one.is_waived else None,
         "waived_part": {"islands": list(one.waived), **holding}
         if holding and not one.is_waived
         else None,
-        "lapsed_waivers": [_decision([waiver]) for waiver in one.outgrown],
+        "lapsed_waivers": [decision([waiver]) for waiver in one.outgrown],
     }
 
 
@@ -63,14 +63,14 @@ def file_waivers(waiving: Waiving) -> list[Json]:
             "check": waiver.check,
             "layout": waiver.layout,
             "islands": [island.name for island in waiver.islands],
-            **_decision([waiver]),
+            **decision([waiver]),
             "state": states[waiver.id],
         }
         for waiver in waiving.waivers
     ]
 
 
-def _decision(waivers: Sequence[Waiver]) -> Json:
+def decision(waivers: Sequence[Waiver]) -> Json:
     """Return why, by whom and when; of several waivers together all reasons and the last time."""
     return {
         "reason": "; ".join(_each(waiver.reason for waiver in waivers)),
