@@ -195,6 +195,7 @@ def _cut(cut: CutProposal) -> Json:
         "kinds": [kind.value for kind in cut.kinds],
         "length_m": cut.length_m,
         "hidden_share": cut.hidden_share,
+        "pieces": cut.pieces,
         "edges_uv": cut.edge_uv.tolist(),
         **_energy(cut.energy, cut.overlap),
     }

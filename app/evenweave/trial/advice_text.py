@@ -46,6 +46,7 @@ def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]
         "best": number(found.energy_best.value, 4) if found.energy_best else "",
         "flips": counted(found.energy_now.flips, "triangle"),
         "obstacle": found.obstacle or _obstacle(found),
+        "share": percent(found.overlap_best, 2),
     }
     if advice.cuts:
         words |= cut_words(advice.cuts[0])
@@ -59,7 +60,7 @@ def _obstacle(found: Attainable) -> str:
 
 
 def cut_words(cut: CutProposal) -> dict[str, str]:
-    """Return the words that describe a cut: cuts, length, after, hidden, along."""
+    """Return the words that describe a cut: cuts, length, after, hidden, along, apart, them."""
     along = templates()["along"]
     return {
         "cuts": counted(len(cut.kinds), "cut"),
@@ -67,6 +68,8 @@ def cut_words(cut: CutProposal) -> dict[str, str]:
         "after": number(cut.energy.value, 4),
         "hidden": percent(cut.hidden_share, 2),
         "along": ", then ".join(dict.fromkeys(along[kind.value] for kind in cut.kinds)),
+        "apart": f" in {counted(cut.pieces, 'piece')}" if cut.pieces > 1 else "",
+        "them": "each piece" if cut.pieces > 1 else "the island",
     }
 
 
@@ -105,6 +108,8 @@ def _variant(verdict: Verdict, advice: IslandAdvice) -> str:
         return "closed"
     if verdict is Verdict.SEAM and advice.cuts[0].overlap > 0:
         return "overlap"
+    if verdict is Verdict.SEAM and found.overlap_best > 0:
+        return "double"
     if verdict is Verdict.UNWRAP and found.energy_now.flips:
         return "flips"
     if verdict is Verdict.UNWRAP and found.overlap_now > 0:

@@ -10,10 +10,9 @@ import numpy as np
 from evenweave.arrays import FloatArray, frozen
 from evenweave.trial import placing
 from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.energy import Energy, energy
-from evenweave.trial.flatten import MIRROR, best_flattening
+from evenweave.trial.energy import Energy
+from evenweave.trial.flatten import MIRROR, best_flattening, joint_energy, joint_overlap
 from evenweave.trial.island_mesh import IslandMesh
-from evenweave.trial.overlap import self_overlap
 from evenweave.trial.surface import SHARED_EDGE, Surface, pieces
 from evenweave.trial.worker import Wish, Worker
 
@@ -94,8 +93,8 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
     """Run in the worker."""
     deadline = time.monotonic() + SOFT_SHARE * seconds
     surfaces = pieces(mesh)
-    now = _joint_energy(surfaces, [s.uv for s in surfaces])
-    overlap_now = np.nan if now.flips else _overlap(surfaces, [_upright(s) for s in surfaces])
+    now = joint_energy(surfaces, [s.uv for s in surfaces])
+    overlap_now = np.nan if now.flips else joint_overlap(surfaces, [_upright(s) for s in surfaces])
     obstacle = next((s.obstacle for s in surfaces if s.obstacle), "")
     remark = SHARED_EDGE if len(surfaces) > 1 else ""
     if obstacle:
@@ -106,12 +105,12 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
         )  # fmt: skip
     flat = [best_flattening(s, deadline=deadline).uv for s in surfaces]
     placed = placing.place(surfaces, flat, placing.present_density(mesh))
-    best = _joint_energy(surfaces, flat)
+    best = joint_energy(surfaces, flat)
     return Attainable(
         energy_now=now,
         overlap_now=overlap_now,
         energy_best=best,
-        overlap_best=np.nan if best.flips else _overlap(surfaces, flat),
+        overlap_best=np.nan if best.flips else joint_overlap(surfaces, flat),
         corner_uv=frozen(placing.corner_uv(mesh, surfaces, placed)),
         outline=frozen(placing.outline(mesh, surfaces, placed)),
         obstacle="",
@@ -128,20 +127,5 @@ def _unwrapped(mesh: IslandMesh, density: float | None, seconds: float) -> Float
     return placing.corner_uv(mesh, surfaces, placing.place(surfaces, flat, wanted))
 
 
-def _joint_energy(surfaces: tuple[Surface, ...], uvs: list[FloatArray]) -> Energy:
-    """Return the energy of all pieces under one common scale."""
-    first = np.cumsum([0] + [len(s.point_m) for s in surfaces])
-    triangle = [s.triangle + start for s, start in zip(surfaces, first, strict=False)]
-    point_m = np.vstack([s.point_m for s in surfaces])
-    return energy(point_m, np.vstack(uvs), np.vstack(triangle).astype(np.int32))
-
-
 def _upright(surface: Surface) -> FloatArray:
     return surface.uv * (MIRROR if placing.is_mirrored(surface) else 1.0)
-
-
-def _overlap(surfaces: tuple[Surface, ...], uvs: list[FloatArray]) -> float:
-    """Return the share that lies on itself, piece by piece."""
-    area = np.array([s.area_m2 for s in surfaces])
-    share = [self_overlap(uv, s.rims) for s, uv in zip(surfaces, uvs, strict=True)]
-    return float((area * share).sum() / max(area.sum(), 1e-300))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,9 +14,10 @@ from evenweave.trial.attainable import SECONDS, SOFT_SHARE
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.cut_candidates import CutKind
 from evenweave.trial.cut_graph import Edging, edging
-from evenweave.trial.cut_search import Plan, hidden_share, search
+from evenweave.trial.cut_parted import Cutting, cuttings
+from evenweave.trial.cut_search import hidden_share
 from evenweave.trial.energy import Energy
-from evenweave.trial.flatten import best_flattening
+from evenweave.trial.flatten import Flattening, best_flattening
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.surface import Surface, pieces
 from evenweave.trial.worker import Wish, Worker
@@ -33,6 +34,7 @@ class CutProposal:
     edge_point : (E, 2) int32 rows of `layout.point_m`, the ends of each edge
     edge_uv : (E, 2, 2) tile units, where each edge lies on the present texture
     length_m : of all edges; hidden_share : of it along sharp or concave edges
+    pieces : how many islands it leaves
     energy : predicted, with the stretch; overlap : predicted share that lies on itself
     corner_uv : (K, 2) tile units, the predicted flattening at the island's corners
     outline : (S, 2, 2) tile units, its outline, for a ghost
@@ -44,6 +46,7 @@ class CutProposal:
     edge_uv: FloatArray
     length_m: float
     hidden_share: float
+    pieces: int
     energy: Energy
     overlap: float
     corner_uv: FloatArray
@@ -59,7 +62,8 @@ def propose_cuts(
 ) -> tuple[CutProposal, ...]:
     """Return seams worth adding to an island, best first; empty if none helps.
 
-    Seams run along edges of polygons. The search is greedy and ends with the time.
+    Seams run along edges of polygons. They leave one piece where that can lie flat, several
+    where it cannot. The search is greedy and ends with the time.
     Raises NoAdvice where none can be sought, Cancelled when it is no longer wanted.
     """
     return worker.call(_proposals, mesh, seconds, seconds=seconds, is_wanted=is_wanted)
@@ -77,7 +81,7 @@ def apply_cut(
     """Cut an island along a proposal's edges and unwrap it as well as they allow.
 
     density : heights of the tile per metre; the present one if None. The island stays where it
-    is. Raises NoAdvice where it cannot be done, Cancelled.
+    is; pieces are laid side by side. Raises NoAdvice where it cannot be done, Cancelled.
     """
     uv = worker.call(
         _cut_open, mesh, proposal.edge_corner, density, seconds,
@@ -92,9 +96,9 @@ def _proposals(mesh: IslandMesh, seconds: float) -> tuple[CutProposal, ...]:
     surfaces = pieces(mesh)
     surface = max(surfaces, key=_need)
     edges = edging(surface)
-    plans = search(surface, deadline)[:MOST_PROPOSALS]
+    found = cuttings(surface, deadline)[:MOST_PROPOSALS]
     density = placing.present_density(mesh)
-    return tuple(_proposal(mesh, surface, edges, plan, density) for plan in plans)
+    return tuple(_proposal(mesh, surface, edges, one, density) for one in found)
 
 
 def _need(surface: Surface) -> tuple[bool, float]:
@@ -102,25 +106,30 @@ def _need(surface: Surface) -> tuple[bool, float]:
 
 
 def _proposal(
-    mesh: IslandMesh, surface: Surface, edges: Edging, plan: Plan, density: float
+    mesh: IslandMesh, surface: Surface, edges: Edging, cutting: Cutting, density: float
 ) -> CutProposal:
-    if plan.flat is None:
+    flat = [one.uv for one in cutting.flats if one is not None]
+    if cutting.energy is None:
         raise ValueError("no flattening was found")
-    placed = placing.place([plan.surface], [plan.flat.uv], density)
-    mesh_side = surface.side[plan.side]
+    surfaces = cutting.surfaces
+    placed = placing.side_by_side(
+        placing.place(surfaces, flat, density), placing.middle(mesh), mesh.aspect
+    )
+    mesh_side = surface.side[cutting.side]
     ends = np.stack([mesh_side, mesh_side + 1 - 3 * (mesh_side % 3 == 2)], axis=1)
     vertex = mesh.triangle.reshape(-1)[ends]
     return CutProposal(
-        kinds=plan.kinds,
+        kinds=cutting.kinds,
         edge_corner=ints(mesh.corner[mesh.triangle_corner.reshape(-1)[mesh_side]]),
         edge_point=ints(mesh.vertex_point[vertex]),
         edge_uv=frozen(mesh.uv[vertex]),
-        length_m=float(edges.length_m[plan.side].sum()),
-        hidden_share=hidden_share(plan.side, edges),
-        energy=plan.flat.energy,
-        overlap=plan.flat.overlap,
-        corner_uv=frozen(placing.corner_uv(mesh, [plan.surface], placed)),
-        outline=frozen(placing.outline(mesh, [plan.surface], placed)),
+        length_m=float(edges.length_m[cutting.side].sum()),
+        hidden_share=hidden_share(cutting.side, edges),
+        pieces=len(surfaces),
+        energy=cutting.energy,
+        overlap=cutting.overlap,
+        corner_uv=frozen(placing.corner_uv(mesh, surfaces, placed)),
+        outline=frozen(placing.outline(mesh, surfaces, placed)),
     )
 
 
@@ -130,10 +139,22 @@ def _cut_open(
     """Run in the worker."""
     deadline = time.monotonic() + SOFT_SHARE * seconds
     surface, side = _sides(mesh, pieces(mesh), edge_corner)
-    opened = surface.opened(side)
-    flat = best_flattening(opened, sweeps=60, deadline=deadline)
+    opened = surface.opened(side).parts()
+    flat = [one.uv for one in _flattened(opened, deadline)]
     wanted = placing.present_density(mesh) if density is None else density
-    return placing.corner_uv(mesh, [opened], placing.place([opened], [flat.uv], wanted))
+    placed = placing.place(opened, flat, wanted)
+    placed = placing.side_by_side(placed, placing.middle(mesh), mesh.aspect)
+    return placing.corner_uv(mesh, opened, placed)
+
+
+def _flattened(surfaces: Sequence[Surface], deadline: float) -> Iterator[Flattening]:
+    """Yield the best flattening of each, in time by size."""
+    left = sum(len(one.triangle) for one in surfaces)
+    for surface in surfaces:
+        now = time.monotonic()
+        share = len(surface.triangle) / left
+        yield best_flattening(surface, sweeps=60, deadline=now + share * (deadline - now))
+        left -= len(surface.triangle)
 
 
 def _sides(

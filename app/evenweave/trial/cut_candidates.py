@@ -29,6 +29,9 @@ class CutKind(StrEnum):
     FAR = "far"
     SHRUNK = "shrunk"
     DEEP = "deep"
+    LAYERS = "layers"
+    WAIST = "waist"
+    FACING = "facing"
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Protocol, TypeVar
 
 import numpy as np
 
@@ -39,6 +40,23 @@ class Plan:
     flat: Flattening | None
     score: float
 
+    @property
+    def is_sound(self) -> bool:
+        """It could be used as it is: nothing flipped, nothing on itself."""
+        return self.flat is not None and self.flat.is_sound
+
+
+class _Scored(Protocol):
+    @property
+    def side(self) -> IntArray: ...
+    @property
+    def score(self) -> float: ...
+    @property
+    def is_sound(self) -> bool: ...
+
+
+Ranked = TypeVar("Ranked", bound=_Scored)
+
 
 def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
     """Return plans, best first: each step of the greedy search, and other first cuts.
@@ -62,21 +80,20 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
         found.append(best)
         if _is_good(best) or time.monotonic() > deadline:
             break
-    return _ranked(found)
+    return ranked(found)
 
 
 def _is_good(plan: Plan) -> bool:
     flat = plan.flat
-    return flat is not None and flat.is_sound and flat.energy.value < GOOD_ENOUGH
+    return flat is not None and plan.is_sound and flat.energy.value < GOOD_ENOUGH
 
 
-def _ranked(found: list[Plan]) -> tuple[Plan, ...]:
+def ranked(found: Sequence[Ranked]) -> tuple[Ranked, ...]:
     """Order by score, each set of edges once; only the sound ones where there are any."""
-    once = {plan.side.tobytes(): plan for plan in sorted(found, key=lambda plan: -plan.score)}
-    plans = sorted(once.values(), key=lambda plan: plan.score)
-    useful = [plan for plan in plans if plan.score < POINTLESS] or plans[:1]
-    sound = [plan for plan in useful if plan.flat is not None and plan.flat.is_sound]
-    return tuple(sound or useful)
+    once = {one.side.tobytes(): one for one in sorted(found, key=lambda one: -one.score)}
+    ways = sorted(once.values(), key=lambda one: one.score)
+    useful = [one for one in ways if one.score < POINTLESS] or ways[:1]
+    return tuple([one for one in useful if one.is_sound] or useful)
 
 
 def _steps(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Iterator[Plan]:

@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from evenweave.arrays import FloatArray
+from evenweave.trial.contact import cleared
 from evenweave.trial.energy import Energy, energy
 from evenweave.trial.overlap import self_overlap
+from evenweave.trial.scaffold import contactless
 from evenweave.trial.solvers import arap, lscm, slim, tutte
 from evenweave.trial.surface import Surface
 
 EASY = 1.03  # energy below which as-rigid-as-possible is within 0.001 of the best
 OVERLAP_PRICE = 0.5  # energy
+APART_PRICE = 0.1  # energy that a flattening may cost for not lying on itself
+APART_GAIN = 1e-4  # energy for which one is sought where a worse one lies on nothing
+SLIVER = 0.005  # overlap up to which parts are drawn off each other where they are
+CONVEX_SWEEPS = 20
+SMALL, MOST_APART = 3_000, 20_000  # triangles: few sweeps above, none for a list above
 HARD = 1.5  # energy above which a start is poor enough to try a convex one
 MIRROR = np.array([-1.0, 1.0])
 
@@ -55,6 +62,7 @@ def best_flattening(
     """Return the best of the present flattening and what the solvers find.
 
     Better has fewer flips, then less energy, to which 0.5 is added where it lies on itself.
+    Where the least stretched one lies on itself, another is sought that does not.
     sweeps : of the last solver; if None by size, and none where they would change little.
     deadline : on `time.monotonic`, after which nothing further is begun.
     Raises ValueError with a phrase where the surface cannot be flattened.
@@ -77,8 +85,62 @@ def best_flattening(
             settled=0.0 if is_hard else 3e-4 if sweeps else 3e-3, deadline=deadline,
         )  # fmt: skip
         if np.isfinite(uv).all():
-            best = min(best, scored(surface, uv), key=_rank)
-    return best
+            found.append(scored(surface, uv))
+    found += _apart(surface, found, sweeps, deadline)
+    return min(found, key=_rank)
+
+
+def restricted(part: Surface, whole: Surface, flat: Flattening) -> Flattening:
+    """Return a part of a flattening: that of a part of the surface, which may be cut open."""
+    # Sides are known by the mesh's; triangles keep the order of their corners.
+    row = np.zeros(int(whole.side.max()) + 1, np.int32)
+    row[whole.side] = np.arange(len(whole.side), dtype=np.int32)
+    uv = np.zeros((len(part.point_m), 2))
+    uv[part.triangle] = flat.uv[whole.triangle[row[part.side[::3]] // 3]]
+    return scored(part, uv)
+
+
+def settled(surface: Surface, flat: Flattening, deadline: float = np.inf) -> Flattening:
+    """Return a flattening near one that lies on itself that does not, or that one."""
+    return min([flat, *_apart(surface, [flat], None, deadline)], key=_rank)
+
+
+def _apart(
+    surface: Surface, found: list[Flattening], sweeps: int | None, deadline: float
+) -> list[Flattening]:
+    """Return flattenings that do not lie on themselves, where the least stretched one does.
+
+    None that would be much more stretched, unless none that was found lies on nothing.
+    """
+    loose = min(found, key=lambda one: one.energy.rank)
+    start = min((one for one in found if one.is_sound), key=_rank, default=None)
+    most = loose.energy.value + APART_PRICE if start is None else start.energy.value
+    if not loose.overlap > 0 or most < loose.energy.value + APART_GAIN:
+        return []
+    if loose.overlap < SLIVER:
+        uv = cleared(surface, loose.uv, deadline=deadline)
+        near = None if uv is None else scored(surface, uv)
+        if near is not None and near.is_sound and near.energy.value < most:
+            start = near
+    if len(surface.triangle) > MOST_APART and not sweeps:
+        return [] if start is None else [start]
+    if start is None:
+        start = _spread_out(surface, deadline)
+    wanted = sweeps or (60 if len(surface.triangle) <= SMALL else 15)
+    uv = contactless(surface, start.uv, wanted, deadline=deadline)
+    return [one for one in (start, scored(surface, uv)) if one.energy.value <= most]
+
+
+def _spread_out(surface: Surface, deadline: float) -> Flattening:
+    """Return the last flattening on the way from a convex one that does not lie on itself."""
+    last = scored(surface, tutte(surface.solid_m, surface.triangle, surface.rims))
+    for _ in range(CONVEX_SWEEPS):
+        uv = slim(surface.solid_m, surface.triangle, last.uv, 1, settled=0.0, deadline=deadline)
+        new = scored(surface, uv)
+        if not new.is_sound or new.energy.value > 0.99 * last.energy.value:
+            break
+        last = new
+    return last
 
 
 def quick_flattening(surface: Surface, sweeps: int) -> Flattening | None:
@@ -128,3 +190,18 @@ def _true_size(surface: Surface, uv: FloatArray) -> FloatArray | None:
     if now.flips or not np.isfinite(now.scale):
         return None
     return np.ascontiguousarray(uv * (MIRROR if now.is_mirrored else 1.0) / now.scale)
+
+
+def joint_energy(surfaces: Sequence[Surface], uvs: Sequence[FloatArray]) -> Energy:
+    """Return the energy of several surfaces under one common scale."""
+    first = np.cumsum([0] + [len(s.point_m) for s in surfaces])
+    triangle = [s.triangle + start for s, start in zip(surfaces, first, strict=False)]
+    point_m = np.vstack([s.point_m for s in surfaces])
+    return energy(point_m, np.vstack(uvs), np.vstack(triangle).astype(np.int32))
+
+
+def joint_overlap(surfaces: Sequence[Surface], uvs: Sequence[FloatArray]) -> float:
+    """Return the share of several flip-free flattenings that lies on itself, each by itself."""
+    area = np.array([s.area_m2 for s in surfaces])
+    share = [self_overlap(uv, s.rims) for s, uv in zip(surfaces, uvs, strict=True)]
+    return float((area * share).sum() / max(area.sum(), 1e-300))

@@ -11,6 +11,8 @@ from evenweave.trial.flatten import MIRROR
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.surface import Surface, triangle_areas
 
+GAP = 1 / 64  # of the tile's height, between pieces of an island; common practice, no source
+
 
 def uv_areas(uv: FloatArray, triangle: IntArray) -> FloatArray:
     """Return (T,) signed areas."""
@@ -33,12 +35,12 @@ def place(
     """Return the flattenings turned and moved over the present texture, without changing shape.
 
     flat : per surface (N, 2), upright, metres
-    density : heights of the tile per metre; 0 : as large as fits into one tile
+    density : heights of the tile per metre; 0 : as large as surely fits into one tile
     The turn brings the vertices nearest to where they are (orthogonal Procrustes, weighted by
     surface); the surface's centroid stays. An island that is mirrored stays mirrored.
     """
     if density <= 0:
-        extent = max(float(np.ptp(uv, axis=0).max()) for uv in flat)
+        extent = sum(float(np.ptp(uv, axis=0).max()) for uv in flat)
         density = 1 / max(extent, 1e-300)
     return tuple(over(surface, uv * density) for surface, uv in zip(surfaces, flat, strict=True))
 
@@ -65,6 +67,58 @@ def over(surface: Surface, uv: FloatArray, is_guide: BoolArray | None = None) ->
     c, s = np.cos(angle), np.sin(angle)
     placed: FloatArray = a @ np.array([[c, s], [-s, c]]) + goal
     return placed
+
+
+def middle(mesh: IslandMesh) -> FloatArray:
+    """Return (2,) the middle of an island's bounds, in heights of the tile."""
+    uv = mesh.square_uv[mesh.corner_vertex]
+    centre: FloatArray = (uv.min(axis=0) + uv.max(axis=0)) / 2
+    return centre
+
+
+def side_by_side(
+    placed: Sequence[FloatArray], centre: FloatArray, aspect: float
+) -> tuple[FloatArray, ...]:
+    """Move the pieces of an island beside each other, unless their bounds are apart already.
+
+    They stand in rows about the centre, largest first, within the tile there if they fit.
+    """
+    low = np.array([uv.min(axis=0) for uv in placed])
+    size = np.array([uv.max(axis=0) for uv in placed]) - low
+    if len(placed) < 2 or _are_apart(low, size):
+        return tuple(placed)
+    widths = (float(size[:, 0].max()), float(size.prod(axis=1).sum()) ** 0.5 * 1.2, np.inf)
+    rows = min((_rows(size, width) for width in widths), key=lambda at: _extent(at, size).max())
+    extent = _extent(rows, size)
+    start = centre - extent / 2
+    tile = np.floor(centre / [aspect, 1.0]) * [aspect, 1.0]
+    room = np.array([aspect, 1.0]) - extent
+    start = np.where(room >= 0, np.clip(start, tile, tile + np.maximum(room, 0)), start)
+    return tuple(uv - old + new + start for uv, old, new in zip(placed, low, rows, strict=True))
+
+
+def _are_apart(low: FloatArray, size: FloatArray) -> bool:
+    high = low + size
+    apart = (low[:, None] >= high[None] + GAP).any(axis=2)
+    return bool((apart | apart.T | np.eye(len(low), dtype=bool)).all())
+
+
+def _rows(size: FloatArray, width: float) -> FloatArray:
+    """Return (P, 2) the lower left corners of boxes in rows no wider than a width."""
+    at = np.zeros((len(size), 2))
+    x, y, height = 0.0, 0.0, 0.0
+    for box in np.argsort(-size[:, 1], kind="stable"):
+        if x > 0 and x + size[box, 0] > width:
+            x, y, height = 0.0, y + height + GAP, 0.0
+        at[box] = x, y
+        x += float(size[box, 0]) + GAP
+        height = max(height, float(size[box, 1]))
+    return at
+
+
+def _extent(at: FloatArray, size: FloatArray) -> FloatArray:
+    extent: FloatArray = (at + size).max(axis=0)
+    return extent
 
 
 def is_mirrored(surface: Surface) -> bool:

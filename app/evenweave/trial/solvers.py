@@ -16,6 +16,9 @@ from evenweave.trial.energy import energy
 
 BURST = 5
 
+Held = tuple[IntArray, FloatArray, float]
+"""Vertices ascending, the place of each, and how much it weighs."""
+
 
 def lscm(point_m: FloatArray, triangle: IntArray, rim: IntArray) -> FloatArray | None:
     """Least-squares conformal map with two pins far apart on the rim, or None if it fails."""
@@ -51,12 +54,13 @@ def slim(
     sweeps: int,
     *,
     settled: float = 3e-4,
+    held: Held | None = None,
     deadline: float = np.inf,
 ) -> FloatArray:
     """Minimise the symmetric Dirichlet energy from a start without flips; none appear.
 
-    Stops after so many sweeps, when a few gain less than the share `settled` of the excess, or
-    at the deadline (`time.monotonic`).
+    held : vertices that are to be near some places, if any. Stops after so many sweeps, when a
+    few gain less than the share `settled` of the excess, or at the deadline (`time.monotonic`).
     """
     import igl
 
@@ -65,9 +69,7 @@ def slim(
         np.asfortranarray(triangle, np.int32),
         np.asfortranarray(uv),
         igl.SYMMETRIC_DIRICHLET,
-        np.zeros(0, np.int32),
-        np.zeros((0, 2), order="F"),
-        0.0,
+        *_asked(held),
     )
     before = energy(point_m, uv, triangle).value
     for start in range(0, sweeps, BURST):
@@ -77,6 +79,12 @@ def slim(
             break
         before = now
     return uv
+
+
+def _asked(held: Held | None) -> Held:
+    if held is None:
+        return np.zeros(0, np.int32), np.zeros((0, 2), order="F"), 0.0
+    return held[0], np.asfortranarray(held[1]), held[2]
 
 
 def tutte(point_m: FloatArray, triangle: IntArray, rims: tuple[IntArray, ...]) -> FloatArray:

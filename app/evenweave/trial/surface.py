@@ -96,6 +96,30 @@ class Surface:
             vertex=self.vertex[old],
         )
 
+    def parts(self) -> tuple[Surface, ...]:
+        """Return what hangs together by edges, largest (by triangles) first."""
+        label = topology.triangle_pieces(self.twin)
+        size = np.bincount(label)
+        return tuple(
+            self._part(np.flatnonzero(label == part)) for part in np.argsort(-size, kind="stable")
+        )
+
+    def _part(self, mine: np.ndarray) -> Surface:
+        """Return some triangles, which hold both sides of each pair of twins or none."""
+        used, own = np.unique(self.triangle[mine], return_inverse=True)
+        sides = (3 * mine[:, None] + np.arange(3)).reshape(-1)
+        return Surface(
+            point_m=self.point_m[used],
+            solid_m=self.solid_m[used],
+            uv=self.uv[used],
+            triangle=own.reshape(-1, 3).astype(np.int32),
+            twin=_renumbered(self.twin, mine),
+            is_edge=self.is_edge[sides],
+            side=self.side[sides],
+            vertex=self.vertex[used],
+            corner=self.corner[mine],
+        )
+
 
 def pieces(mesh: IslandMesh) -> tuple[Surface, ...]:
     """Return the island's pieces, largest (by triangles) first.
@@ -118,29 +142,21 @@ def pieces(mesh: IslandMesh) -> tuple[Surface, ...]:
     size = np.bincount(label)
     if len(size) > MOST_PIECES:
         raise ValueError(f"it falls into {len(size):,} pieces at edges of more than two faces")
-    solid = nudged(mesh.point_m, triangle)
     fan = topology.fans(triangle, twin, len(mesh.point_m))
     old = np.zeros(int(fan.max()) + 1, np.int32)
     old[fan.reshape(-1)] = triangle.reshape(-1)
-    found = []
-    for piece in np.argsort(-size, kind="stable"):
-        mine = np.flatnonzero(label == piece)
-        used, own = np.unique(fan[mine], return_inverse=True)
-        vertex = old[used]
-        found.append(
-            Surface(
-                point_m=mesh.point_m[vertex],
-                solid_m=solid[vertex],
-                uv=mesh.square_uv[vertex],
-                triangle=own.reshape(-1, 3).astype(np.int32),
-                twin=_renumbered(twin, mine),
-                is_edge=mesh.side_is_edge.reshape(-1)[side[mine].reshape(-1)],
-                side=side[mine].reshape(-1),
-                vertex=vertex,
-                corner=corner[mine],
-            )
-        )
-    return tuple(found)
+    whole = Surface(
+        point_m=mesh.point_m[old],
+        solid_m=nudged(mesh.point_m, triangle)[old],
+        uv=mesh.square_uv[old],
+        triangle=fan,
+        twin=twin,
+        is_edge=mesh.side_is_edge.reshape(-1)[side.reshape(-1)],
+        side=side.reshape(-1),
+        vertex=old,
+        corner=corner,
+    )
+    return whole.parts()
 
 
 def _renumbered(twin: IntArray, mine: np.ndarray) -> IntArray:

@@ -65,9 +65,10 @@ def energies(advice: IslandAdvice) -> str:
 
 
 def cut_row(key: int, cut: CutProposal) -> Row:
-    """Return the row of a cut: length, stretch after, how much of it hides."""
+    """Return the row of a cut: how many pieces, length, stretch after, how much of it hides."""
     words = cut_words(cut)
-    text = tr("Cut {length} m").format(length=words["length"])
+    text = tr("Cut {length} m") if cut.pieces == 1 else tr("Part in {pieces}, {length} m")
+    text = text.format(length=words["length"], pieces=cut.pieces)
     aside = tr("→ {after}, {hidden} hidden").format(
         after=words["after"], hidden=percent(cut.hidden_share, 2)
     )
