@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from evenweave.errors import Cancelled, EvenweaveError
 from evenweave.progress import Progress
@@ -117,6 +117,11 @@ class Lane(QObject):
 
     @Slot(object)
     def _on_self_answered(self, answer: _Answer) -> None:
+        # What an answer changes is painted in the next turn of the event loop, once the hand has
+        # been answered, and not in this one. (A timer of 0 ms would be a call in this turn.)
+        QTimer.singleShot(1, lambda: self._take(answer))
+
+    def _take(self, answer: _Answer) -> None:
         if answer.error is not None and not isinstance(answer.error, EvenweaveError):
             if answer.ticket == self._ticket:
                 self._finish()

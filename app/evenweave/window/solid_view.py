@@ -40,6 +40,7 @@ from evenweave.window.pins import PlacedPin, draw_pins, pin_at, placed_pins
 STILL_MS = 140
 FRAME_S = 1 / 45  # a full picture slower than this is drawn coarsely while moving
 SMOOTH_S = 0.008  # one faster than this is drawn at twice the resolution when still
+_TRIANGLE_S = 3.5e-8  # what a triangle of a large mesh costs in a picture
 COARSE, FULL, SMOOTH = 2.0, 1.0, 0.5  # pixels of the display per pixel of the picture
 _CLICK_PX = 4.0
 _TURN_PER_PX = math.radians(0.4)
@@ -77,6 +78,7 @@ class SolidView(QWidget):
         self._still = QTimer(self, interval=STILL_MS, singleShot=True)
         self._still.timeout.connect(self._on_still_timeout)
         self._step = FULL
+        self._is_waiting = False
         self._home_wanted = True
         self._hovered = -1
         self._pressed: QPointF | None = None
@@ -104,10 +106,14 @@ class SolidView(QWidget):
 
     def _show(self, coloured: Coloured | None) -> bool:
         mesh = coloured.scene.solid.mesh if coloured else None
+        was_empty = self._renderer is None
         is_other = mesh is None or self._renderer is None or self._renderer.mesh is not mesh
         if is_other:
             self._renderer = SolidRenderer(mesh) if mesh else None
-            self.seconds = 0.0
+            # Not drawn yet: a guess, so that the first picture of a large mesh is a quick one.
+            self.seconds = len(mesh.triangle) * _TRIANGLE_S if mesh else 0.0
+            self._begin_moving()
+            self._is_waiting = was_empty and self.seconds > FRAME_S
         self._coloured = coloured
         self.update()
         return is_other
@@ -204,6 +210,10 @@ class SolidView(QWidget):
         self._is_moving = False
         if self._step != self._wanted_step():
             self.update()
+
+    def _on_rest_painted(self) -> None:
+        self._is_waiting = False
+        self.update()
 
     def _take_over(self) -> None:
         """A hand moves the camera now."""
@@ -336,9 +346,11 @@ class SolidView(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
-        image = self._picture()
+        image = None if self._is_waiting else self._picture()
         if image is None:
             painter.fillRect(self.rect(), QColor(*GROUND))
+            if self._is_waiting:  # the rest of the window is new as well, and goes first
+                QTimer.singleShot(1, self._on_rest_painted)
         else:
             # Smoothly: two by two pixels of a finer picture make one.
             hint = QPainter.RenderHint.SmoothPixmapTransform
