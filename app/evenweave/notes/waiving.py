@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from evenweave.check.warning import LayoutWarning, Severity
@@ -64,6 +65,11 @@ class Waiving:
     def waived_count(self) -> int:
         """How many warnings are waived, over all layouts."""
         return sum(one.is_waived for layout in self.layouts for one in layout)
+
+    @cached_property
+    def by_warning(self) -> dict[LayoutWarning, WaivedWarning]:
+        """How each warning stands."""
+        return {one.warning: one for layout in self.layouts for one in layout}
 
     @property
     def states(self) -> dict[str, WaiverState]:

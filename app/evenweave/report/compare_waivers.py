@@ -17,10 +17,9 @@ def apart(one: Comparison, waiving: Waiving) -> tuple[Comparison, tuple[WaivedFi
     waiving : of the new pass. A finding is waived where all islands that it is about are: those
     that are new with it, if it grew.
     """
-    standing = {w.warning: w for layout in waiving.layouts for w in layout}
     is_open, waived = [], []
     for found in one.findings:
-        told = standing.get(found.warning)
+        told = waiving.by_warning.get(found.warning)
         if told is not None and _is_waived(found, told):
             waived.append((found, told))
         else:

@@ -3,7 +3,7 @@
 A result points at the mesh file; the place in the texture stands in the region's properties,
 layout and island are logical locations. A waived finding is a suppressed result; every result
 says whether it is suppressed, since the standard wants that of all results of a run or of none
-(section 3.27.23, from memory).
+(result object, suppressions property).
 """
 
 from __future__ import annotations

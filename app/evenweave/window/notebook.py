@@ -116,14 +116,13 @@ class Notebook(QObject):
         return self._waiving
 
     def standing(self, warning: LayoutWarning | None) -> WaivedWarning | None:
-        """Return what of a warning of the shown layout is waived; None until that is known."""
+        """Return what of a warning is waived; None until that is known."""
         if self._waiving is None or warning is None:
             return None
-        layout = self._waiving.layouts[self._session.layout_index]
-        return next((one for one in layout if one.warning is warning), None)
+        return self._waiving.by_warning.get(warning)
 
     def is_waived(self, warning: LayoutWarning) -> bool:
-        """Whether all of a warning of the shown layout is waived."""
+        """Whether all of a warning is waived."""
         standing = self.standing(warning)
         return standing is not None and standing.is_waived
 
