@@ -121,7 +121,9 @@ def widget_frames(scene: Scene, size: tuple[int, int], frames: int) -> None:
     print("  canvas widget, pan            ", timed(frames, pan), "coarse" * canvas.item.is_coarse)
     canvas._on_still_timeout()
     print("  canvas widget, hover          ", timed(frames, hover))
-    print("  3D widget, turn               ", timed(frames, turn), "coarse" * view.is_coarse)
+    print(
+        "  3D widget, turn               ", timed(frames, turn), "coarse" * view.picture.is_coarse
+    )
 
 
 def reviewed_mesh(mesh: str) -> Review:

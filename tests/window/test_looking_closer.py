@@ -95,7 +95,7 @@ def test_a_seam_under_the_pointer_shows_its_twin_in_both_views(
     u, v = flat.finder.end[2].mean(axis=0)
     qtbot.mouseMove(views.canvas.viewport(), place(window, u, v))
     views.canvas.cursor_moved.emit(u, v, -1)
-    assert views.canvas.item.marks.seam == views.solid.marks.seam >= 0
+    assert views.canvas.item.marks.seam == views.solid.picture.marks.seam >= 0
     sentence = window.status.fields[2].text()
     first, second = flat.review.measures.seams.island[views.canvas.item.marks.seam]
     assert flat.layout.island_name[first] in sentence
@@ -104,7 +104,7 @@ def test_a_seam_under_the_pointer_shows_its_twin_in_both_views(
     assert "octaves" in sentence or "density even" in sentence
     assert window.status.fields[3].text() == ""
     views.canvas.cursor_moved.emit(float("nan"), 0.0, -1)
-    assert views.canvas.item.marks.seam == views.solid.marks.seam == -1
+    assert views.canvas.item.marks.seam == views.solid.picture.marks.seam == -1
     assert window.status.fields[2].text() == ""
 
 
@@ -114,7 +114,7 @@ def test_the_worst_places_are_walked_to_and_fro(window: MainWindow, qtbot: QtBot
     scale = views.canvas.tiles_per_px
     walk.step(1)
     qtbot.waitUntil(lambda: walk.spot is not None and views.canvas.item.marks.spot is walk.spot)
-    assert views.solid.marks.spot is walk.spot
+    assert views.solid.picture.marks.spot is walk.spot
     assert walk.spot.measure == "stretch"
     sentence = window.status.currentMessage()
     assert sentence.startswith("Worst place 1 of ")

@@ -73,7 +73,7 @@ def test_a_mesh_is_opened_and_its_worst_island_reached_by_sorting(
     assert worst in window.session.warning.islands
     assert window.explanation.page.title.text() == window.session.warning.title
     assert window.views.canvas.item.marks.selection == (worst,)
-    assert window.views.solid.marks.selection == (worst,)
+    assert window.views.solid.picture.marks.selection == (worst,)
 
 
 def test_the_keyboard_alone_reaches_the_worst_island(window: MainWindow, qtbot: QtBot) -> None:
@@ -201,7 +201,7 @@ def test_what_is_pointed_at_in_the_table_lights_up_in_both_views(
     opened(window, LANTERN, qtbot)
     window.session.point_at(3)
     assert window.views.canvas.item.marks.hover == 3
-    assert window.views.solid.marks.hover == 3
+    assert window.views.solid.picture.marks.hover == 3
 
 
 def test_a_click_in_a_view_selects_with_control_and_shift_as_everywhere(

@@ -101,7 +101,7 @@ def test_a_pin_stands_on_canvas_and_object_and_a_click_reads_its_note(
         assert (np.abs(pixels(view) - old).max(axis=2) > 20).sum() > np.pi * RADIUS**2
     for placed, view in (
         (window.views.canvas.item.placed, window.views.canvas.viewport()),
-        (window.views.solid.placed, window.views.solid),
+        (window.views.solid.picture.placed, window.views.solid),
     ):
         assert [one.callout.mark for one in placed] == ["A"]
         window.session.notebook.choose("")

@@ -85,16 +85,16 @@ def test_the_whole_asset_is_in_the_picture(view: SolidView) -> None:
 
 
 def test_a_left_drag_turns_and_a_click_does_not(qtbot: QtBot, view: SolidView) -> None:
-    before = view.camera
+    before = view.picture.camera
     with qtbot.assertNotEmitted(view.island_clicked):
         drag(qtbot, view, QPoint(60, 20), Qt.MouseButton.LeftButton)
-    assert view.camera.yaw != before.yaw
-    assert view.camera.pitch > before.pitch
-    assert view.camera.target == before.target
-    turned = view.camera
+    assert view.picture.camera.yaw != before.yaw
+    assert view.picture.camera.pitch > before.pitch
+    assert view.picture.camera.target == before.target
+    turned = view.picture.camera
     with qtbot.waitSignal(view.island_clicked) as caught:
         qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=QPoint(240, 200))
-    assert view.camera == turned
+    assert view.picture.camera == turned
     assert caught.args[0] >= 0
 
 
@@ -108,23 +108,23 @@ def test_a_left_drag_turns_and_a_click_does_not(qtbot: QtBot, view: SolidView) -
 def test_middle_and_shift_drag_move_the_object_with_the_pointer(
     qtbot, view, button, modifier
 ) -> None:
-    before = view.camera
+    before = view.picture.camera
     drag(qtbot, view, QPoint(50, 0), button, modifier)
-    assert view.camera.yaw == before.yaw
+    assert view.picture.camera.yaw == before.yaw
     right = before.axes()[0]
-    moved = np.array(view.camera.target) - np.array(before.target)
+    moved = np.array(view.picture.camera.target) - np.array(before.target)
     assert moved @ right == pytest.approx(-50 * before.distance / before.focal_px(400))
 
 
 def test_the_wheel_zooms(view: SolidView) -> None:
-    before = view.camera.distance
+    before = view.picture.camera.distance
     event = QWheelEvent(
         QPointF(240, 200), view.mapToGlobal(QPointF(240, 200)), QPoint(), QPoint(0, 120),
         Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase,
         False,
     )  # fmt: skip
     QApplication.sendEvent(view, event)
-    assert view.camera.distance < before
+    assert view.picture.camera.distance < before
 
 
 def test_the_pointer_tells_island_triangle_and_texture_place(qtbot, view, scene) -> None:
@@ -153,15 +153,15 @@ def test_beside_the_object_there_is_nothing(qtbot: QtBot, view: SolidView) -> No
 
 
 def test_framing_an_island_brings_it_nearer_and_home_brings_all_back(qtbot, view) -> None:
-    home = view.camera
+    home = view.picture.camera
     view.frame((0,))
-    qtbot.waitUntil(lambda: view.camera.distance < 0.99 * home.distance, timeout=2000)
+    qtbot.waitUntil(lambda: view.picture.camera.distance < 0.99 * home.distance, timeout=2000)
     qtbot.wait(250)
     view.home()
     qtbot.waitUntil(
-        lambda: view.camera.distance == pytest.approx(home.distance, rel=1e-9), timeout=2000
+        lambda: view.picture.camera.distance == pytest.approx(home.distance, rel=1e-9), timeout=2000
     )
-    assert view.camera.target == pytest.approx(home.target)
+    assert view.picture.camera.target == pytest.approx(home.target)
 
 
 def test_the_selection_shows_even_where_the_object_hides_it(view: SolidView) -> None:
@@ -179,21 +179,21 @@ def test_the_selection_shows_even_where_the_object_hides_it(view: SolidView) -> 
 
 
 def test_keys_turn_move_zoom_and_reset(qtbot: QtBot, view: SolidView) -> None:
-    home = view.camera
+    home = view.picture.camera
     qtbot.keyClick(view, Qt.Key.Key_Right)
-    assert view.camera.yaw != home.yaw
+    assert view.picture.camera.yaw != home.yaw
     qtbot.keyClick(view, Qt.Key.Key_Up, Qt.KeyboardModifier.ShiftModifier)
-    assert view.camera.target != home.target
+    assert view.picture.camera.target != home.target
     qtbot.keyClick(view, Qt.Key.Key_Plus)
-    assert view.camera.distance < home.distance
+    assert view.picture.camera.distance < home.distance
     qtbot.keyClick(view, Qt.Key.Key_Home)
-    qtbot.waitUntil(lambda: view.camera.target == pytest.approx(home.target), timeout=2000)
+    qtbot.waitUntil(lambda: view.picture.camera.target == pytest.approx(home.target), timeout=2000)
 
 
 def test_another_look_keeps_the_camera_and_changes_the_picture(view, scene) -> None:
-    camera, before = view.camera, pixels(view)
+    camera, before = view.picture.camera, pixels(view)
     view.set_colours(coloured(scene, 0, Look(checker=True)))
-    assert view.camera == camera
+    assert view.picture.camera == camera
     assert (pixels(view) != before).any()
 
 
@@ -215,25 +215,25 @@ def test_a_z_up_asset_stands_upright(qtbot: QtBot) -> None:
 
 
 def test_slow_pictures_are_coarse_while_moving_and_full_when_still(qtbot, view) -> None:
-    view.seconds = 1.0
+    view.picture.seconds = 1.0
     qtbot.keyClick(view, Qt.Key.Key_Right)
     view.grab()
-    assert view.is_coarse
-    qtbot.waitUntil(lambda: not view.is_coarse, timeout=2000)
+    assert view.picture.is_coarse
+    qtbot.waitUntil(lambda: not view.picture.is_coarse, timeout=2000)
 
 
 def test_a_small_mesh_is_smoother_when_still_than_while_it_moves(qtbot, view) -> None:
     def tones() -> int:
-        view.seconds = 0.001
+        view.picture.seconds = 0.001
         return len(np.unique(pixels(view)[20:-20, 20:-20].reshape(-1, 3), axis=0))
 
     qtbot.keyClick(view, Qt.Key.Key_Right)
     moving = tones()
-    qtbot.waitUntil(lambda: not view.is_moving, timeout=2000)
+    qtbot.waitUntil(lambda: not view.picture.is_moving, timeout=2000)
     assert tones() > moving
 
 
 def test_the_whole_asset_stays_in_the_picture_when_the_view_becomes_narrow(view) -> None:
-    before = view.camera.distance
+    before = view.picture.camera.distance
     view.resize(150, 400)
-    assert view.camera.distance > 1.5 * before
+    assert view.picture.camera.distance > 1.5 * before

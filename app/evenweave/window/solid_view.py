@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-import time
 from dataclasses import replace
 
-import numpy as np
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QColor,
     QContextMenuEvent,
-    QImage,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -28,20 +25,16 @@ from evenweave.measure.results import WorstSpot
 from evenweave.raster.camera import Orbit
 from evenweave.raster.colours import GROUND
 from evenweave.raster.paint import Lines
-from evenweave.raster.solid import SolidRenderer
 from evenweave.report.coloured import Coloured
-from evenweave.report.painting import NOTHING, Marks, solid_paint
-from evenweave.report.pins import Pin, seen_callouts
+from evenweave.report.painting import NOTHING, Marks
+from evenweave.report.pins import Pin
 from evenweave.report.spot_marks import spot_box, spot_normal
 from evenweave.window.framing import Glide
 from evenweave.window.palette import GRID
-from evenweave.window.pins import PlacedPin, draw_pins, pin_at, placed_pins
+from evenweave.window.pins import draw_pins, pin_at
+from evenweave.window.solid_picture import SolidPicture
 
 STILL_MS = 140
-FRAME_S = 1 / 45  # a full picture slower than this is drawn coarsely while moving
-SMOOTH_S = 0.008  # one faster than this is drawn at twice the resolution when still
-_TRIANGLE_S = 3.5e-8  # what a triangle of a large mesh costs in a picture
-COARSE, FULL, SMOOTH = 2.0, 1.0, 0.5  # pixels of the display per pixel of the picture
 _CLICK_PX = 4.0
 _TURN_PER_PX = math.radians(0.4)
 _KEY_TURN = math.radians(10)
@@ -64,20 +57,11 @@ class SolidView(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.camera = Orbit()
-        self.marks: Marks = NOTHING
-        self.seconds = 0.0
-        self.placed: tuple[PlacedPin, ...] = ()
-        self._pins: tuple[Pin, ...] = ()
-        self._ghost: tuple[Lines, ...] = ()
+        self.picture = SolidPicture()
         self._chosen_pin = ""
-        self._coloured: Coloured | None = None
-        self._renderer: SolidRenderer | None = None
         self._glide = Glide(self)
-        self._is_moving = False
         self._still = QTimer(self, interval=STILL_MS, singleShot=True)
         self._still.timeout.connect(self._on_still_timeout)
-        self._step = FULL
         self._is_waiting = False
         self._home_wanted = True
         self._hovered = -1
@@ -93,11 +77,11 @@ class SolidView(QWidget):
 
     def show_layout(self, coloured: Coloured | None) -> None:
         """Show another layout's faces in colour; the camera stays unless the asset is another."""
-        self.marks = NOTHING
+        self.picture.marks = NOTHING
         self._hovered = -1
         is_other = self._show(coloured)
         if coloured is not None and is_other:
-            self.camera = Orbit(up_axis=coloured.scene.solid.up_axis)
+            self.picture.camera = Orbit(up_axis=coloured.scene.solid.up_axis)
             self.home(is_sudden=True)
 
     def set_colours(self, coloured: Coloured) -> None:
@@ -105,62 +89,58 @@ class SolidView(QWidget):
         self._show(coloured)
 
     def _show(self, coloured: Coloured | None) -> bool:
-        mesh = coloured.scene.solid.mesh if coloured else None
-        was_empty = self._renderer is None
-        is_other = mesh is None or self._renderer is None or self._renderer.mesh is not mesh
+        was_empty = self.picture.coloured is None
+        is_other = self.picture.show(coloured)
         if is_other:
-            self._renderer = SolidRenderer(mesh) if mesh else None
-            # Not drawn yet: a guess, so that the first picture of a large mesh is a quick one.
-            self.seconds = len(mesh.triangle) * _TRIANGLE_S if mesh else 0.0
             self._begin_moving()
-            self._is_waiting = was_empty and self.seconds > FRAME_S
-        self._coloured = coloured
+            self._is_waiting = was_empty and self.picture.is_slow
         self.update()
         return is_other
 
     def set_selection(self, islands: tuple[int, ...]) -> None:
         """Outline these islands."""
-        self._mark(replace(self.marks, selection=islands))
+        self._mark(replace(self.picture.marks, selection=islands))
 
     def set_hover(self, island: int) -> None:
         """Lighten this island; -1 for none."""
-        if island != self.marks.hover:
-            self._mark(replace(self.marks, hover=island))
+        if island != self.picture.marks.hover:
+            self._mark(replace(self.picture.marks, hover=island))
 
     def show_places(self, warning: LayoutWarning | None) -> None:
         """Point out a warning's places; None for none."""
-        self._mark(replace(self.marks, warning=warning))
+        self._mark(replace(self.picture.marks, warning=warning))
 
     def set_seam(self, row: int) -> None:
         """Point out a seam's edge, by its row; -1 for none."""
-        self._mark(replace(self.marks, seam=row))
+        self._mark(replace(self.picture.marks, seam=row))
 
     def show_spot(self, spot: WorstSpot | None) -> None:
         """Point out one of the worst spots, move there and turn to face it; None for none."""
-        self._mark(replace(self.marks, spot=spot))
-        if spot is None or self._coloured is None:
+        self._mark(replace(self.picture.marks, spot=spot))
+        coloured, start = self.picture.coloured, self.picture.camera
+        if spot is None or coloured is None:
             return
-        box = spot_box(self._coloured.flat, spot)
-        normal = spot_normal(self._coloured.flat, spot)
-        start = self.camera if normal is None else self.camera.facing(normal)
+        box = spot_box(coloured.flat, spot)
+        normal = spot_normal(coloured.flat, spot)
+        start = start if normal is None else start.facing(normal)
         if box is not None:
             self._home_wanted = False
             self._glide_to(start.fitted(*box, self._aspect))
 
     def set_ghost(self, lines: tuple[Lines, ...]) -> None:
         """Draw where cuts and sews would be."""
-        self._ghost = lines
+        self.picture.ghost = lines
         self.update()
 
     def set_pins(self, pins: tuple[Pin, ...], chosen: str) -> None:
         """Show the pins of notes whose places can be seen, one of them chosen."""
-        self._pins, self._chosen_pin = pins, chosen
+        self.picture.pins, self._chosen_pin = pins, chosen
         self.update()
 
     def _mark(self, marks: Marks) -> None:
         """Answer at once; the smoother picture follows."""
-        self.marks = marks
-        if self._step == SMOOTH:
+        self.picture.marks = marks
+        if self.picture.is_smooth:
             self._begin_moving()
         self.update()
 
@@ -174,22 +154,23 @@ class SolidView(QWidget):
     def frame(self, islands: tuple[int, ...], *, is_sudden: bool = False) -> None:
         """Move to these islands; to the whole asset where there are none."""
         self._home_wanted = False
-        if self._coloured is None:
+        coloured = self.picture.coloured
+        if coloured is None:
             return
-        low, high = self._coloured.scene.solid.bounds(self._coloured.layout_index, islands)
-        self._glide_to(self.camera.fitted(low, high, self._aspect), is_sudden=is_sudden)
+        low, high = coloured.scene.solid.bounds(coloured.layout_index, islands)
+        self._glide_to(self.picture.camera.fitted(low, high, self._aspect), is_sudden=is_sudden)
 
     @property
     def _aspect(self) -> float:
         return max(self.width(), 1) / max(self.height(), 1)
 
     def _glide_to(self, goal: Orbit, *, is_sudden: bool = False) -> None:
-        start = self.camera
+        start = self.picture.camera
 
         def move(share: float) -> None:
             if 0.0 < share < 1.0:
                 self._begin_moving()
-            self.camera = start.towards(goal, share)
+            self.picture.camera = start.towards(goal, share)
             self.update()
 
         if is_sudden:
@@ -203,12 +184,12 @@ class SolidView(QWidget):
         self.frame(warning.islands)
 
     def _begin_moving(self) -> None:
-        self._is_moving = True
+        self.picture.is_moving = True
         self._still.start()
 
     def _on_still_timeout(self) -> None:
-        self._is_moving = False
-        if self._step != self._wanted_step():
+        self.picture.is_moving = False
+        if self.picture.is_stale:
             self.update()
 
     def _on_rest_painted(self) -> None:
@@ -223,115 +204,28 @@ class SolidView(QWidget):
 
     def _turn(self, yaw: float, pitch: float) -> None:
         self._take_over()
-        self.camera = self.camera.turned(yaw, pitch)
+        self.picture.camera = self.picture.camera.turned(yaw, pitch)
         self.update()
 
     def _shift(self, right: float, down: float) -> None:
         self._take_over()
-        self.camera = self.camera.shifted(right, down, max(self.height(), 1))
+        self.picture.camera = self.picture.camera.shifted(right, down, max(self.height(), 1))
         self.update()
 
     def _zoom(self, factor: float) -> None:
         self._take_over()
-        self.camera = self.camera.zoomed(factor)
+        self.picture.camera = self.picture.camera.zoomed(factor)
         self.update()
-
-    # The picture.
-
-    @property
-    def is_moving(self) -> bool:
-        """Whether a hand, or a framing, has moved the camera just now."""
-        return self._is_moving
-
-    @property
-    def is_coarse(self) -> bool:
-        """Whether the last picture was drawn at half resolution."""
-        return self._step == COARSE
-
-    def _wanted_step(self) -> float:
-        """Coarse while a large mesh moves; smooth when a small one is still."""
-        if self._is_moving:
-            return COARSE if self.seconds > FRAME_S else FULL
-        return SMOOTH if 0.0 < self.seconds < SMOOTH_S else FULL
-
-    def _picture(self) -> QImage | None:
-        coloured, renderer = self._coloured, self._renderer
-        if coloured is None or renderer is None:
-            return None
-        begun = time.perf_counter()
-        self._step = self._wanted_step()
-        ratio = self.devicePixelRatioF() / self._step
-        width, height = max(round(self.width() * ratio), 1), max(round(self.height() * ratio), 1)
-        paint = solid_paint(
-            coloured.scene.solid,
-            coloured.flat,
-            coloured.look,
-            layout_index=coloured.layout_index,
-            colours=coloured.whole,
-            layers=coloured.layers,
-            marks=self.marks,
-            pixel_ratio=ratio,
-        )
-        paint = replace(paint, lines=(*paint.lines, *self._ghost))
-        rgba = renderer.picture(self.camera, width, height, paint=paint)
-        if self._step == FULL:
-            self.seconds = time.perf_counter() - begun
-        return QImage(rgba.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)
-
-    def _place_pins(self) -> None:
-        """Find where the pins stand; those behind the object are left out."""
-        self.placed = ()
-        if self._renderer is None or not self._pins:
-            return
-        ratio = self.devicePixelRatioF() / self._step
-        size = max(round(self.width() * ratio), 1), max(round(self.height() * ratio), 1)
-        seen = seen_callouts(self._pins, self._renderer, self.camera, size)
-        callouts = [replace(one, x=one.x / ratio, y=one.y / ratio) for one in seen]
-        self.placed = placed_pins(callouts, QRectF(self.rect()))
 
     # The pointer.
 
     def triangle_at(self, position: QPointF) -> int:
         """Return the triangle of the layout shown at a position, or -1."""
-        coloured, renderer = self._coloured, self._renderer
-        if coloured is None or renderer is None:
-            return -1
-        ratio = self.devicePixelRatioF() / self._step
-        number = renderer.pick(position.x() * ratio, position.y() * ratio)
-        first, end = coloured.scene.solid.triangle_start[coloured.layout_index :][:2]
-        return number - first if first <= number < end else -1
-
-    def _uv_at(self, position: QPointF, triangle: int) -> tuple[float, float]:
-        """Return the texture coordinates under the pointer."""
-        coloured = self._coloured
-        if coloured is None:
-            return math.nan, math.nan
-        layout = coloured.flat.layout
-        corner = layout.triangle_corner[triangle]
-        origin, ray = self.camera.ray(
-            position.x(), position.y(), max(self.width(), 1), max(self.height(), 1)
-        )
-        edge = layout.point_m[layout.corner_point[corner]] - origin
-        weight = np.array([
-            ray @ np.cross(edge[1], edge[2]),
-            ray @ np.cross(edge[2], edge[0]),
-            ray @ np.cross(edge[0], edge[1]),
-        ])  # fmt: skip
-        total = weight.sum()
-        if total == 0:
-            return math.nan, math.nan
-        u, v = weight @ layout.uv[layout.corner_uv[corner]] / total
-        return float(u), float(v)
+        return self.picture.triangle_at(position)
 
     def tiles_per_px(self, triangle: int) -> float:
         """How much of a tile one pixel shows where the pointer is; NaN where none is known."""
-        here = self._uv_at(self._last, triangle)
-        steps = (self._last + QPointF(1.0, 0.0), self._last + QPointF(0.0, 1.0))
-        return max(math.dist(here, self._uv_at(step, triangle)) for step in steps)
-
-    def _island_of(self, triangle: int) -> int:
-        coloured = self._coloured
-        return int(coloured.flat.triangle_island[triangle]) if coloured and triangle >= 0 else -1
+        return self.picture.tiles_per_px(self._last, triangle)
 
     def _hover(self, island: int) -> None:
         if island != self._hovered:
@@ -346,7 +240,8 @@ class SolidView(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
-        image = None if self._is_waiting else self._picture()
+        self.picture.size, self.picture.ratio = self.size(), self.devicePixelRatioF()
+        image = None if self._is_waiting else self.picture.drawn()
         if image is None:
             painter.fillRect(self.rect(), QColor(*GROUND))
             if self._is_waiting:  # the rest of the window is new as well, and goes first
@@ -354,10 +249,9 @@ class SolidView(QWidget):
         else:
             # Smoothly: two by two pixels of a finer picture make one.
             hint = QPainter.RenderHint.SmoothPixmapTransform
-            painter.setRenderHint(hint, self._step == SMOOTH)
+            painter.setRenderHint(hint, self.picture.is_smooth)
             painter.drawImage(QRectF(self.rect()), image)
-            self._place_pins()
-            draw_pins(painter, self.placed, self._chosen_pin)
+            draw_pins(painter, self.picture.placed, self._chosen_pin)
         if self.hasFocus():
             painter.setPen(QPen(self.palette().color(QPalette.ColorRole.Highlight), 2))
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
@@ -383,8 +277,8 @@ class SolidView(QWidget):
             self._turn(-way.x() * _TURN_PER_PX, way.y() * _TURN_PER_PX)
         elif buttons == Qt.MouseButton.NoButton:
             triangle = self.triangle_at(position)
-            self._hover(self._island_of(triangle))
-            u, v = self._uv_at(position, triangle) if triangle >= 0 else (math.nan, math.nan)
+            self._hover(self.picture.island_of(triangle))
+            u, v = self.picture.uv_at(position, triangle)
             self.cursor_moved.emit(u, v, triangle)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
@@ -393,14 +287,14 @@ class SolidView(QWidget):
         if pressed is None or math.hypot(way.x(), way.y()) > _CLICK_PX:
             return
         triangle = self.triangle_at(event.position())
-        mark = pin_at(self.placed, event.position())
+        mark = pin_at(self.picture.placed, event.position())
         if event.button() == Qt.MouseButton.RightButton:
-            u, v = self._uv_at(event.position(), triangle) if triangle >= 0 else (math.nan,) * 2
+            u, v = self.picture.uv_at(event.position(), triangle)
             self.menu_asked.emit(event.globalPosition().toPoint(), u, v, triangle, mark)
         elif event.button() == Qt.MouseButton.LeftButton and mark:
             self.pin_clicked.emit(mark)
         elif event.button() == Qt.MouseButton.LeftButton:
-            self.island_clicked.emit(self._island_of(triangle), event.modifiers())
+            self.island_clicked.emit(self.picture.island_of(triangle), event.modifiers())
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         """Answer the keyboard; a mouse is answered on release."""

@@ -107,7 +107,7 @@ class Views(QWidget):
     @property
     def camera(self) -> Orbit:
         """Where the object is seen from."""
-        return self.solid.camera
+        return self.solid.picture.camera
 
     @property
     def is_current(self) -> bool:
