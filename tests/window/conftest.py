@@ -28,6 +28,12 @@ def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
+def notes_in_own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep notes on meshes that are no files, which have no folder, in the test's."""
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture
 def settings(tmp_path: Path) -> Settings:
     return Settings(QSettings(str(tmp_path / "window.ini"), QSettings.Format.IniFormat))
 

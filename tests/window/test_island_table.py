@@ -94,6 +94,7 @@ def test_the_table_says_open_and_waived_in_words_too() -> None:
     assert told(1, spoken) == told(1, tip) == "no warnings"
 
 
+@pytest.mark.usefixtures("notes_in_own_folder")
 def test_the_table_follows_what_is_waived_and_taken_back(session: Session, qtbot: QtBot) -> None:
     table = IslandTable(session)
     qtbot.addWidget(table)

@@ -70,6 +70,31 @@ def test_stepping_goes_round_and_asks_for_the_place(
     assert session.warning is warnings[0]
 
 
+@pytest.mark.usefixtures("notes_in_own_folder")
+def test_waived_warnings_come_last_as_they_do_in_the_list(
+    panel: Explanation, session: Session, qtbot: QtBot
+) -> None:
+    assert session.shown is not None
+    notebook, warnings = session.notebook, session.shown.warnings
+    fault, stretch, *others, stack = warnings
+    assert (stretch.islands, stack.islands) == ((0,), (0,))
+    qtbot.waitUntil(lambda: notebook.is_ready and notebook.waiving is not None)
+    notebook.waive(fault, "meant")
+    notebook.waive(stretch, "meant")
+    qtbot.waitUntil(lambda: notebook.is_waived(stretch))
+    met = []
+    session.choose_warning(None)
+    for _ in warnings:
+        panel.next.click()
+        met.append(session.warning)
+    assert met == [*others, stack, fault, stretch]
+    session.select([1])
+    session.select([0])
+    assert session.warning is stack
+    session.select(fault.islands)
+    assert session.warning is fault
+
+
 def test_a_layout_without_warnings_says_so(session: Session, qtbot: QtBot) -> None:
     panel = Explanation(session)
     qtbot.addWidget(panel)

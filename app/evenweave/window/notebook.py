@@ -126,6 +126,10 @@ class Notebook(QObject):
         standing = self.standing(warning)
         return standing is not None and standing.is_waived
 
+    def in_order(self, warnings: tuple[LayoutWarning, ...]) -> tuple[LayoutWarning, ...]:
+        """Return warnings as they are listed: open ones before waived ones."""
+        return tuple(sorted(warnings, key=self.is_waived))
+
     @property
     def is_unkept(self) -> bool:
         """Whether there are notes that no file holds, nor will."""

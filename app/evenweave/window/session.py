@@ -286,8 +286,8 @@ class Session(QObject):
         self._set_warning(warning)
 
     def step_warning(self, step: int) -> None:
-        """Explain the next (1) or previous (-1) warning of the layout, and show its place."""
-        warnings = self.shown.warnings if self.shown else ()
+        """Explain the next (1) or previous (-1) warning as they are listed, and show its place."""
+        warnings = self.notebook.in_order(self.shown.warnings) if self.shown else ()
         if not warnings:
             return
         places = [k for k, one in enumerate(warnings) if one is self._warning]
@@ -376,8 +376,9 @@ class Session(QObject):
         return next(iter(exact or alike), None)
 
     def _gravest_of(self, islands: tuple[int, ...]) -> LayoutWarning | None:
+        """The gravest warning that names one of these islands; waived ones after all open ones."""
         wanted = set(islands)
-        warnings = self.shown.warnings if self.shown else ()
+        warnings = self.notebook.in_order(self.shown.warnings) if self.shown else ()
         return next((one for one in warnings if not wanted.isdisjoint(one.islands)), None)
 
     def _set_warning(self, warning: LayoutWarning | None) -> None:
