@@ -88,7 +88,8 @@ def add(commands: Any) -> None:
         "--baseline",
         type=Path,
         metavar="OLD.json",
-        help="an earlier result of --format json: fail only on what is not in it",
+        help="an earlier result of --format json: fail only on what is not in it, or was waived in "
+        "it and is open now",
     )
     parser.add_argument(
         "--explain",
