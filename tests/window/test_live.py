@@ -341,11 +341,24 @@ def test_fewer_faces_are_believed_after_a_while(
     monkeypatch.setattr(live_module, "DOUBT_S", 1.0)
     less = cut(QUADS, "o pane")[0]
     with qtbot.waitSignal(window.session.live.doubted, timeout=WAIT_MS):
-        replaced(mesh, less)
+        mesh.write_text(less)
     assert faces_of(window) == 2
     followed(window, less, qtbot)
     assert faces_of(window) == 1
     assert "1 island lost" in window.notices.text_of("pass")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only there a file's status has a time")
+def test_a_file_moved_to_its_place_is_whole_even_with_fewer_faces(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    less = cut(QUADS, "o pane")[0]
+    beside = mesh.with_name("half.tmp")
+    beside.write_text(less)
+    os.utime(beside, (time.time() - 1, time.time() - 1))
+    with qtbot.assertNotEmitted(window.session.live.doubted):
+        os.replace(beside, mesh)
+        followed(window, less, qtbot)
 
 
 def test_a_pass_held_back_for_a_trial_is_read_when_that_is_given_up(

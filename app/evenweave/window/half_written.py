@@ -3,7 +3,8 @@
 Most formats tell by themselves that something is missing: GLB, PLY and binary USD count their
 bytes or rows, JSON, XML and USD text close what they open, and a reader refuses the rest. An OBJ
 cut between two lines is a sound file with fewer faces, and its writer may pause for longer than
-anybody wants to wait after every export. Three signs, each sufficient:
+anybody wants to wait after every export. Three signs, each sufficient, except where a file was
+moved to its place when it was whole, as careful writers do:
 
 * a process holds the file open for writing; sure, but told by Linux alone, for one's own processes;
 * fewer faces than in the pass before: edits of a layout take no faces away, a cut always does;
@@ -53,6 +54,19 @@ def _writes(handle: str) -> bool:
         return bool(os.lstat(handle).st_mode & stat.S_IWUSR)
     except OSError:
         return False
+
+
+def was_moved_in(path: Path) -> bool:
+    """Tell whether a file is known to have been renamed after its last byte was written.
+
+    Renaming changes the time of its status alone, writing that of its contents with it. Windows
+    keeps the time of its making there instead.
+    """
+    try:
+        status = path.stat()
+    except OSError:
+        return False
+    return os.name == "posix" and status.st_ctime_ns > status.st_mtime_ns
 
 
 def ends_in_a_line(path: Path) -> bool:

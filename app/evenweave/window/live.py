@@ -14,7 +14,12 @@ from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.companions import files_of, is_as_read
 from evenweave.progress import Progress
-from evenweave.window.half_written import ends_in_a_line, is_less, is_open_for_writing
+from evenweave.window.half_written import (
+    ends_in_a_line,
+    is_less,
+    is_open_for_writing,
+    was_moved_in,
+)
 from evenweave.window.lane import Lane
 from evenweave.window.preparation import Prepared, same_way
 from evenweave.window.watching import FileWatch, Stamp, stamp
@@ -43,12 +48,13 @@ class _Reading:
     """What came of reading the file.
 
     begun : the stamp of its files before; found : None where they hold what they held
-    ends : whether the last line has an end
+    ends : whether the last line has an end; is_moved : whether it was whole when it came
     """
 
     begun: Stamp
     found: Prepared | None
     ends: bool
+    is_moved: bool
 
 
 class LiveReading(QObject):
@@ -193,9 +199,9 @@ class LiveReading(QObject):
 
     def _is_doubtful(self, before: Asset, reading: _Reading) -> bool:
         found = reading.found
-        return found is not None and (
-            is_less(before, found.review.asset) or (self._ends and not reading.ends)
-        )
+        if found is None or reading.is_moved:
+            return False
+        return is_less(before, found.review.asset) or (self._ends and not reading.ends)
 
     def _on_belief_timeout(self) -> None:
         """Believe a pass that nothing was added to; otherwise the watch tells of another."""
@@ -243,10 +249,11 @@ def _read_anew(
         progress(share, doing)
 
     ends = before.review.asset.format != "obj" or ends_in_a_line(path)
+    is_moved = was_moved_in(path)
     if is_as_read(before.review.asset):
-        return _Reading(begun, None, ends)
+        return _Reading(begun, None, ends, is_moved)
     told(0.0, "reading again")
     found = same_way(before.review, path, limits, told)
     if stamp(files) != begun:
         raise _Unfinished
-    return _Reading(begun, found, ends)
+    return _Reading(begun, found, ends, is_moved)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -44,7 +44,7 @@ class NoteEditor(QWidget):
         self.states = QButtonGroup(self)
         self.text = _TextField(self)
         self.text.setAccessibleName(self.tr("Text of the note"))
-        self.text.setPlaceholderText(self.tr("What is to change here?"))
+        self.text.setPlaceholderText(self.tr("What is to change here? Esc ends typing."))
         self.text.setTabChangesFocus(True)
         self.show_place = QPushButton(self.tr("Show place"), self)
         self.move_here = QPushButton(self.tr("Pin to selected"), self)
@@ -161,13 +161,22 @@ class _TextField(QPlainTextEdit):
         self.setUndoRedoEnabled(False)
 
     def event(self, event: QEvent) -> bool:
-        """Leave undo and redo to the window."""
+        """Leave undo and redo to the window, but not the key that ends typing."""
         if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
             standard = QKeySequence.StandardKey
             if event.matches(standard.Undo) or event.matches(standard.Redo):
                 event.ignore()
                 return False
+            if event.key() == Qt.Key.Key_Escape:
+                event.accept()
+                return True
         return super().event(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.clearFocus()
+        else:
+            super().keyPressEvent(event)
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         super().focusOutEvent(event)
