@@ -1,8 +1,9 @@
-"""Look longer for a packing: a solver for irregular strips in the worker, and more passes.
+"""Look longer for a packing: a solver for irregular strips in the workers, or more passes.
 
 spyrrow (the strip packing of Gardeyn & Wauters 2025, from memory) packs outlines into a strip of
 fixed height, as short as it can; it knows no holes, no pinned islands and one tile only, and does
-worse than the grid beyond some hundred islands. The grid packer goes on in any case.
+worse than the grid beyond some hundred islands. There the grid packer goes on, and what it finds
+is tightened in a worker.
 """
 
 from __future__ import annotations
@@ -12,31 +13,41 @@ import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import suppress
-from dataclasses import replace
-from queue import SimpleQueue
+from dataclasses import dataclass, field, replace
+from functools import partial
+from queue import Empty, SimpleQueue
 from threading import Event
+from typing import Any
 
-import numpy as np
-
-from evenweave.arrays import FloatArray
 from evenweave.errors import Cancelled
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.results import Stacks
 from evenweave.progress import Progress, silent
-from evenweave.trial.pack import Job, Packing, PackWish, outcome, pack, prepared
-from evenweave.trial.pack_blocks import turn_matrix
-from evenweave.trial.pack_cells import Place
-from evenweave.trial.pack_outline import block_outline
-from evenweave.trial.pack_search import Placed
-from evenweave.trial.pack_strip import Strip, StripResult, solve_strip
+from evenweave.trial.pack import (
+    START,
+    Job,
+    Packing,
+    PackWish,
+    is_better,
+    may_tighten,
+    outcome,
+    pack,
+    prepared,
+)
+from evenweave.trial.pack_outline import block_outline, has_holes
+from evenweave.trial.pack_search import Placed, Search
+from evenweave.trial.pack_strip import Strip, solve_strip, tell_tighter
+from evenweave.trial.pack_tight import ROUNDING_PX, loosened, lying, placed
+from evenweave.trial.tighten import Loose, Lying
 from evenweave.trial.worker import NoAdvice, Worker
 
 MOST_BLOCKS = 100  # beyond which the grid does better within any time that is waited
 FIRST_SECONDS = 1.5  # and at most a third of the time, for a packing to begin with
+MOST_LOOSE = 2000  # blocks, beyond which a step of tightening takes too long
 OVERRUN_SECONDS = 1.0  # that the strip solver may take beyond its time
+PROMISING = 0.99  # of the best scale: what may become better than that when tightened
 LOOK_SECONDS = 0.05
 SNAP_PX = math.sqrt(2.0)  # what two blocks may come nearer when both go to whole texels
-SHORT_PX = 0.005  # texels of padding that rounding may cost
 
 
 def pack_longer(
@@ -58,19 +69,20 @@ def pack_longer(
     job = prepared(layout, tile, wish, stacks)
     best = _Best(found)
 
-    def tell(share: float, doing: str) -> None:
+    def tell_share(share: float, doing: str) -> None:
         spent = time.monotonic() - begun
         progress(min(1.0, spent / wish.seconds), doing)
 
     def go_on() -> bool:
-        tell(0.0, "looking for a better packing")
+        tell_share(0.0, "looking for a better packing")
         return True
 
     worker.start()
     try:
         first = replace(wish, seconds=min(FIRST_SECONDS, wish.seconds / 3))
-        best.offer(pack(layout, tile, first, stacks=stacks, found=best.offer, progress=tell))
-        _look(job, worker, best, until=begun + wish.seconds, go_on=go_on)
+        packing = pack(layout, tile, first, stacks=stacks, found=best.offer, progress=tell_share)
+        best.offer(packing)
+        _Look(job, worker, best, packing.lying, until=begun + wish.seconds).run(go_on)
     except Cancelled:
         if best.packing is None:
             raise
@@ -86,104 +98,147 @@ class _Best:
         self.packing: Packing | None = None
         self._found = found
 
+    @property
+    def scale(self) -> float:
+        """How much larger the islands are in the best packing; 0 where there is none."""
+        return self.packing.scale if self.packing else 0.0
+
     def offer(self, one: Packing) -> None:
-        if self.packing is None or one.scale > self.packing.scale:
+        if one.scale > self.scale:
             self.packing = one
             self._found(one)
 
 
-def _look(
-    job: Job, worker: Worker, best: _Best, *, until: float, go_on: Callable[[], bool]
-) -> None:
-    """Let the grid packer go on in a thread while the strip solver looks in the worker."""
-    better: SimpleQueue[Packing] = SimpleQueue()
-    is_over = Event()
+@dataclass(frozen=True)
+class _Look:
+    """The search after the first packing, in threads; packings are measured and told in `run`."""
 
-    def stop_when_over(share: float, doing: str) -> None:
-        if is_over.is_set():
-            raise Cancelled
+    job: Job
+    worker: Worker
+    best: _Best
+    known: Lying
+    until: float
+    found: SimpleQueue[Placed] = field(default_factory=SimpleQueue)
+    over: Event = field(default_factory=Event)
 
-    def on_the_grid() -> None:
-        wish = replace(job.wish, seconds=until - time.monotonic())
-        with suppress(Cancelled, NoAdvice):
-            pack(
-                job.layout, job.tile, wish, stacks=job.stacks, found=better.put,
-                progress=stop_when_over,
+    def run(self, go_on: Callable[[], bool]) -> None:
+        """Search until time is up; `go_on` may raise Cancelled."""
+        ways = self._ways()
+        with ThreadPoolExecutor(len(ways), thread_name_prefix="packing") as pool:
+            going = [pool.submit(way) for way in ways]
+            try:
+                is_over = False
+                while not is_over:
+                    is_over = not wait(going, LOOK_SECONDS).not_done
+                    self._judge()
+                    go_on()
+            finally:
+                self.over.set()
+            for one in going:
+                one.result()
+
+    def _judge(self) -> None:
+        """Measure what was found, and offer it if it is better."""
+        while not self.found.empty():
+            one = self.found.get()
+            if one.scale > self.best.scale:
+                packing = outcome(self.job, one)
+                if is_better(packing, self.best.scale, self.job.wish):
+                    self.best.offer(packing)
+
+    def _ways(self) -> list[Callable[[], None]]:
+        """Return what is to be done at the same time."""
+        job = self.job
+        loose = loosened(job.task, may_turn=_may_turn(job)) if may_tighten(job) else None
+        if _suits_a_strip(job):
+            strip = _strip(job, loose, self.known)
+            seeds = range(self.worker.children)
+            ways: list[Callable[[], None]] = [partial(self._strips, strip, one) for one in seeds]
+            is_plain = loose is not None and not any(has_holes(block) for block in job.moving)
+            return ways if is_plain else [ways[0], partial(self._on_the_grid, SimpleQueue())]
+        rough: SimpleQueue[Lying] = SimpleQueue()
+        rough.put(self.known)
+        ways = [partial(self._on_the_grid, rough)]
+        if loose is not None and len(job.moving) <= MOST_LOOSE:
+            ways.append(partial(self._tighten, loose, rough))
+        return ways
+
+    def _strips(self, strip: Strip, seed: int) -> None:
+        """Let the strip solver look in a worker."""
+        seconds = self.until - time.monotonic()
+        self._ask(solve_strip, strip, seconds, seed, seconds=seconds)
+
+    def _on_the_grid(self, rough: SimpleQueue[Lying]) -> None:
+        """Let the grid packer go on. rough : is given what it finds too."""
+        task = self.job.task
+
+        def go_on() -> bool:
+            return not self.over.is_set() and time.monotonic() < self.until
+
+        def tell(one: Placed) -> None:
+            self.found.put(one)
+            rough.put(lying(task, one))
+
+        search = Search(task, START * task.bound, go_on)
+        first = search.first()
+        if first is not None:
+            tell(first)
+            search.better(first, self.job.wish.passes, tell)
+
+    def _tighten(self, loose: Loose, rough: SimpleQueue[Lying]) -> None:
+        """Have the newest packing of the grid packer tightened in a worker, again and again."""
+        while not self.over.is_set() and (left := self.until - time.monotonic()) > 0:
+            newest = None
+            with suppress(Empty):
+                newest = rough.get(timeout=LOOK_SECONDS)
+                while True:
+                    newest = rough.get_nowait()
+            if newest is not None and newest.scale > PROMISING * self.best.scale:
+                self._ask(tell_tighter, loose, newest, left, seconds=left)
+
+    def _ask(self, work: Callable[..., None], *arguments: Any, seconds: float) -> None:
+        """Run a task in a worker; where it fails, what was placed stays placed."""
+        late = time.monotonic() + seconds + OVERRUN_SECONDS
+
+        def hear(one: Lying) -> None:
+            self.found.put(_placed(self.job, one))
+
+        with suppress(NoAdvice, Cancelled):
+            self.worker.call(
+                work, *arguments, seconds=seconds + OVERRUN_SECONDS,
+                is_wanted=lambda: not self.over.is_set() and time.monotonic() < late, hear=hear,
             )  # fmt: skip
-
-    def look() -> bool:
-        while not better.empty():
-            best.offer(better.get())
-        return go_on()
-
-    with ThreadPoolExecutor(1, thread_name_prefix="packing") as pool:
-        grid = pool.submit(on_the_grid)
-        try:
-            if _suits_a_strip(job):
-                _strips(job, worker, best, seconds=until - time.monotonic(), look=look)
-            while not wait([grid], LOOK_SECONDS).done:
-                look()
-            grid.result()
-            look()
-        finally:
-            is_over.set()
 
 
 def _suits_a_strip(job: Job) -> bool:
     return len(job.moving) <= MOST_BLOCKS and len(job.wish.tiles) == 1 and not job.wish.pinned
 
 
-def _strips(
-    job: Job, worker: Worker, best: _Best, *, seconds: float, look: Callable[[], bool]
-) -> None:
-    """Let the strip solver look for better packings; offer each once its padding is measured."""
-    corners = [block_outline(block) for block in job.moving]
-    strip = _strip(job, corners, best.packing.scale if best.packing else job.task.bound)
-
-    def hear(result: StripResult) -> None:
-        if best.packing is not None and result.scale <= best.packing.scale:
-            return
-        one = outcome(job, _placed(job, result))
-        if one.padding_px >= job.wish.padding_px - SHORT_PX and (
-            one.margin_px >= job.wish.margin_px - SHORT_PX
-        ):
-            best.offer(one)
-
-    late = time.monotonic() + seconds + OVERRUN_SECONDS
-    try:
-        worker.call(
-            solve_strip, strip, seconds, seconds=seconds + OVERRUN_SECONDS,
-            is_wanted=lambda: look() and time.monotonic() < late, hear=hear,
-        )  # fmt: skip
-    except NoAdvice:
-        return  # where the solver fails, what was placed stays placed
-    except Cancelled:
-        if time.monotonic() < late:
-            raise
+def _may_turn(job: Job) -> bool:
+    return job.wish.turns == "free" and not job.wish.on_texel_grid
 
 
-def _strip(job: Job, corners: list[FloatArray], scale: float) -> Strip:
+def _strip(job: Job, loose: Loose | None, known: Lying) -> Strip:
     wish, grid = job.wish, job.task.grid
     snap = SNAP_PX if wish.on_texel_grid else 0.0
-    any_turn = wish.turns == "free" and not wish.on_texel_grid
+    corners = [block_outline(block) for block in job.moving]
     return Strip(
         outlines=tuple(tuple((float(x), float(y)) for x, y in ring) for ring in corners),
-        degrees=tuple(None if any_turn else tuple(poses) for poses in job.task.turned),
+        degrees=tuple(None if _may_turn(job) else tuple(poses) for poses in job.task.turned),
         room_px=(grid.room[0] * grid.cell_px - snap, grid.room[1] * grid.cell_px - snap),
-        padding_px=wish.padding_px + snap,
-        scale=scale,
+        padding_px=wish.padding_px + snap + ROUNDING_PX,
+        known=known,
         most_scale=job.task.bound,
+        loose=loose,
     )
 
 
-def _placed(job: Job, result: StripResult) -> Placed:
-    """Return the solver's packing as places of lowest corners, on whole texels where wished."""
-    places = []
-    for block, (degrees, x, y) in zip(job.moving, result.moves, strict=True):
-        low = (block.line_px.reshape(-1, 2) @ turn_matrix(degrees)).min(axis=0)
-        at = (low + np.array([x, y])) * result.scale
-        if job.wish.on_texel_grid:
-            at = np.round(at)
-        at /= job.task.grid.cell_px
-        places.append(Place(0, degrees, float(at[0]), float(at[1])))
-    return Placed(result.scale, tuple(places), 1.0)
+def _placed(job: Job, one: Lying) -> Placed:
+    """Return the places of lowest corners, on whole texels where wished."""
+    found, cell = placed(job.task, one), job.task.grid.cell_px
+    if not job.wish.on_texel_grid:
+        return found
+    whole = (
+        replace(p, x=round(p.x * cell) / cell, y=round(p.y * cell) / cell) for p in found.places
+    )
+    return replace(found, places=tuple(whole))

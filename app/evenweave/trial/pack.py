@@ -23,7 +23,9 @@ from evenweave.trial.pack_bound import largest_scale
 from evenweave.trial.pack_cells import Grid
 from evenweave.trial.pack_kernels import stamp
 from evenweave.trial.pack_search import GROWTH, Placed, Search, Task
+from evenweave.trial.pack_tight import lying, tightened
 from evenweave.trial.retexture import retextured
+from evenweave.trial.tighten import Lying
 from evenweave.trial.worker import NoAdvice
 
 Turns = Literal["none", "quarter", "free"]
@@ -33,6 +35,8 @@ FINE_CELLS, FINE_SECONDS = 1536, 5.0  # with that much time
 MANY = 4000  # blocks, beyond which cells are larger and fewer turns are tried
 START = 0.8  # of the bound's scale; about 0.64 of its coverage
 TELL_SECONDS = 0.03
+TIGHTENING = 0.3  # share of the time, for moving blocks off the grid
+MOST_AT_ONCE = 400  # blocks that are tightened at once; more take longer than anybody waits
 PATIENCE = 20.0  # times the seconds wished, for a first packing
 
 
@@ -67,13 +71,15 @@ class PackWish:
 class Packing:
     """A packing as it was placed, and as the measures of the checks find it.
 
-    change : the new coordinates; scale : how many times larger the islands became
+    change : the new coordinates; lying : where blocks lie
+    scale : how many times larger the islands became
     coverage : share of the texels of all wished tiles that is covered
     bound : coverage that no packing of these islands, padding and margin can exceed
     padding_px, margin_px : the least, measured; inf where there is only one island
     """
 
     change: CornerUvs
+    lying: Lying
     scale: float
     coverage: float
     bound: float
@@ -126,8 +132,28 @@ def pack(
     if first is None:
         raise NoAdvice("there is not enough room in the tiles")
     tell = (lambda one: found(outcome(job, one))) if found else (lambda one: None)
-    search = Search(job.task, start, lambda: go_on(deadline))
-    return outcome(job, search.better(first, wish.passes, tell))
+    is_loose = may_tighten(job) and len(job.moving) <= MOST_AT_ONCE
+    latest = deadline - TIGHTENING * wish.seconds if is_loose else deadline
+    best = Search(job.task, start, lambda: go_on(latest)).better(first, wish.passes, tell)
+    if not is_loose:
+        return outcome(job, best)
+    tight = outcome(job, tightened(job.task, best, lambda: go_on(deadline)))
+    if not is_better(tight, best.scale, wish):
+        return outcome(job, best)
+    if found is not None:
+        found(tight)
+    return tight
+
+
+def may_tighten(job: Job) -> bool:
+    """Tell whether blocks may lie anywhere and become larger."""
+    return not job.wish.on_texel_grid and not job.wish.pinned
+
+
+def is_better(one: Packing, scale: float, wish: PackWish) -> bool:
+    """Tell whether a packing is larger and keeps, as measured, what was wished."""
+    keeps = one.padding_px >= wish.padding_px and one.margin_px >= wish.margin_px
+    return keeps and one.scale > scale
 
 
 def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
@@ -231,6 +257,7 @@ def outcome(job: Job, placed: Placed) -> Packing:
     whole = len(wish.tiles) * tile.width * tile.height
     return Packing(
         change=change,
+        lying=lying(job.task, placed),
         scale=placed.scale,
         coverage=covered / len(wish.tiles),
         bound=area * job.task.bound**2 / whole,

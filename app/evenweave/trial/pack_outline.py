@@ -11,6 +11,7 @@ from evenweave.trial.pack_blocks import Block
 
 MOST_CORNERS = 50
 FIRST_TOLERANCE_PX = 0.25
+LEAST_HOLE = 0.02  # of the area of the block
 SPECK_PX = 0.05  # half the side of what stands for a block without area
 
 
@@ -41,12 +42,49 @@ def block_outline(block: Block) -> FloatArray:
     return corners
 
 
+def block_shape(block: Block) -> Any:
+    """Return a polygon as `block_outline`, but with the holes that something might lie in."""
+    import shapely
+
+    filled = shapely.Polygon(block_outline(block))
+    holes = [one for cell in _cells(block) if (one := _hole(block, cell)) is not None]
+    pierced = filled.difference(shapely.unary_union(holes)) if holes else filled
+    return pierced if pierced.geom_type == "Polygon" else filled
+
+
+def has_holes(block: Block) -> bool:
+    """Tell whether something might lie within the block."""
+    return any(_hole(block, cell) is not None for cell in _cells(block))
+
+
+def _hole(block: Block, cell: Any) -> Any:
+    """Return what is surely free in a cell that the block leaves open, None for nothing."""
+    if cell.area < LEAST_HOLE * block.area_px:
+        return None
+    point = cell.representative_point()
+    x0, y0, x1, y1 = block.fill_px.T
+    is_up, is_down = (y0 <= point.y) & (point.y < y1), (y1 <= point.y) & (point.y < y0)
+    side = (x1 - x0) * (point.y - y0) - (point.x - x0) * (y1 - y0)
+    weight = block.fill_weight
+    if weight[is_up & (side > 0)].sum() != weight[is_down & (side < 0)].sum():
+        return None
+    free = cell.buffer(-2 * FIRST_TOLERANCE_PX).simplify(FIRST_TOLERANCE_PX)
+    return free if _filled(free) is not None else None
+
+
+def _cells(block: Block) -> Any:
+    """Return the parts into which the block's lines divide the plane, the outside left out."""
+    import shapely
+
+    lines = shapely.linestrings(block.line_px.reshape(-1, 2, 2))
+    return shapely.get_parts(shapely.polygonize([shapely.unary_union(lines)]))
+
+
 def _covered(block: Block) -> Any:
     """Return a polygon without holes that holds every line of the block."""
     import shapely
 
-    lines = shapely.linestrings(block.line_px.reshape(-1, 2, 2))
-    cells = shapely.get_parts(shapely.polygonize([shapely.unary_union(lines)]))
+    cells = _cells(block)
     filled = _filled(shapely.unary_union(cells)) if len(cells) else None
     points = shapely.MultiPoint(block.line_px.reshape(-1, 2))
     if filled is not None and filled.buffer(SPECK_PX / 10).covers(points):

@@ -1,69 +1,100 @@
-"""Strip packing of outlines by spyrrow. Runs in the worker process."""
+"""Strip packing of outlines by spyrrow, then tightened. Runs in the worker process."""
 
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from threading import Thread
 from typing import Any
 
+import numpy as np
+
+from evenweave.trial.tighten import Loose, Lying, tight, tighten
 from evenweave.trial.worker import tell
 
-FIRST_AIM = 1.03  # times the scale to beat, at which the height of the first strip is set
 LOOK_SECONDS = 0.1
 START_SECONDS = 0.5  # that the solver takes beyond its time
+BLOCKS_PER_SECOND = 6.0  # of one solution; many short ones beat a few long ones
+LEAST_SECONDS, MOST_SECONDS = 2, 15
+TIGHTENING = 0.04  # seconds a block, left at the end
+WORTH_TELLING = 5e-4  # of the scale
 FEASIBLE = (0, 3, 4)  # kinds of reports of solutions without collisions
-PARTS = ((1.0,), (0.4, 0.6), (0.25, 0.25, 0.5))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Strip:
     """What is to be packed, in texels at scale 1.
 
     outlines : per block its (x, y) points; degrees : per block the turns allowed, None for any
     room_px : width and height the blocks must lie in; padding_px : texels between them
-    scale : at which they are known to fit; most_scale : beyond which none is wanted
+    known : a packing of them; most_scale : beyond which none is wanted
+    loose : the same blocks for tightening; None where they are to lie on whole texels
     """
 
     outlines: tuple[tuple[tuple[float, float], ...], ...]
     degrees: tuple[tuple[float, ...] | None, ...]
     room_px: tuple[float, float]
     padding_px: float
-    scale: float
+    known: Lying
     most_scale: float
+    loose: Loose | None
 
 
-@dataclass(frozen=True)
-class StripResult:
-    """A better packing: per block the turn, then the way (x, y) it moves, all times the scale."""
-
-    scale: float
-    moves: tuple[tuple[float, float, float], ...]
-
-
-def solve_strip(strip: Strip, seconds: float) -> None:
-    """Look for packings larger than the one known; `tell` each as a `StripResult`.
+def solve_strip(strip: Strip, seconds: float, seed: int) -> None:
+    """Look for packings larger than the one known; `tell` each as a `Lying`.
 
     The solver shortens a strip of fixed height. A strip as high as the room is at some scale
     allows that scale, if it becomes no longer than the room; the next strip is set between.
-    Padding is that of the scale to beat, so that it is never less at a better one.
+    What comes out is tightened both ways, and with seed 0 the known packing to begin with.
+    seed : other seeds find other packings
     """
-    scale, aim = strip.scale, min(FIRST_AIM * strip.scale, strip.most_scale)
-    parts = PARTS[0 if seconds < 4 else 1 if seconds < 8 else 2]
-    for number, part in enumerate(parts):
-        shortest = math.inf
-        for width, moves in _solutions(
-            strip, scale, aim, max(1, int(part * (seconds - START_SECONDS))), number + 1
-        ):
-            shortest = min(shortest, width)
-            reached = min(aim, strip.room_px[0] / width)
-            if reached > scale:
-                scale = reached
-                tell(StripResult(scale, moves))
-        if math.isfinite(shortest):
-            aim = math.sqrt(aim * strip.room_px[0] / shortest)
-        aim = min(max(aim, scale * 1.002), strip.most_scale)
+    until = time.monotonic() + seconds
+    if seed == 0 and strip.loose is not None:
+        tell_tighter(strip.loose, strip.known, seconds)
+    scale = aim = min(strip.known.scale, strip.most_scale)
+    while (share := _share(strip, until - time.monotonic())) > 0:
+        seed += 1000
+        shortest = min(
+            _solutions(strip, scale, aim, share, seed), key=lambda one: one[0], default=None
+        )
+        if shortest is None:
+            continue
+        width, moves = shortest
+        lying = _lying(min(aim, strip.room_px[0] / width), moves)
+        if strip.loose is not None:
+            lying = tight(strip.loose, lying, lambda: time.monotonic() < until)
+        if lying.scale > scale:
+            scale = lying.scale
+            tell(lying)
+        aim = min(math.sqrt(aim * strip.room_px[0] / width), strip.most_scale)
+
+
+def tell_tighter(loose: Loose, lying: Lying, seconds: float) -> None:
+    """Tighten a packing and `tell` it whenever it has become noticeably larger."""
+    until, told = time.monotonic() + seconds, 0.0
+    for after in tighten(loose, lying):
+        is_over = time.monotonic() > until
+        if is_over or after.scale > (1 + WORTH_TELLING) * told:
+            told = after.scale
+            tell(after)
+        if is_over:
+            break
+
+
+def _share(strip: Strip, left: float) -> int:
+    """Return the whole seconds of the next solution; 0 where too few are left for one."""
+    count = len(strip.outlines)
+    left -= START_SECONDS
+    left -= min(TIGHTENING * count, left / 2)
+    usual = min(max(round(count / BLOCKS_PER_SECOND), LEAST_SECONDS), MOST_SECONDS)
+    return max(0, int(left) if left < 2 * usual else usual)
+
+
+def _lying(scale: float, moves: tuple[tuple[float, float, float], ...]) -> Lying:
+    move = np.array(moves)
+    return Lying(scale, move[:, 0], move[:, 1:], np.zeros(len(move), dtype=np.int32))
 
 
 def _solutions(
