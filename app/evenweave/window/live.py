@@ -57,6 +57,20 @@ class _Reading:
     is_moved: bool
 
 
+@dataclass(frozen=True, eq=False)
+class _Known:
+    """What the file was when it was last read as a whole, or found to be as it was read."""
+
+    asset: Asset
+    stamp: Stamp
+    ends: bool
+
+    def has_size(self, now: Stamp) -> bool:
+        """Tell whether the file is as large as it was."""
+        sizes = [one[0][1] if one[0] else 0 for one in (self.stamp, now)]
+        return sizes[0] == sizes[1]
+
+
 class LiveReading(QObject):
     """Follows the open file.
 
@@ -80,7 +94,7 @@ class LiveReading(QObject):
         self._is_on = False
         self._since = 0.0
         self._retry_ms = _RETRY_MS
-        self._ends = True
+        self._known: _Known | None = None
         self._has_told = self._has_failed = self._is_held = False
         self._doubtful: tuple[Prepared, _Reading] | None = None
         self._lane = Lane(self)
@@ -138,7 +152,7 @@ class LiveReading(QObject):
         if review.asset.path != self._watch.path:
             self._lane.cancel()
             self._forget()
-            self._ends, self._has_failed, self._is_held = True, False, False
+            self._known, self._has_failed, self._is_held = None, False, False
         self._watch.watch(files_of(review.asset))
 
     def _forget(self) -> None:
@@ -171,17 +185,23 @@ class LiveReading(QObject):
             self._again(_RETRY_MS)
             return
         limits, may_be_open = session.limits, self._watch.quiet_s >= OPEN_S
+        is_shown = self._known is not None and self._known.asset is before.review.asset
+        known = self._known if is_shown else None
         self._has_told = False
-        self._lane.submit(
-            lambda told: _read_anew(before, files, limits, may_be_open=may_be_open, progress=told),
-            lambda reading: self._take(before, reading),
-        )
+
+        def work(progress: Progress) -> _Reading:
+            if not may_be_open and any(map(is_open_for_writing, files)):
+                raise _Unfinished
+            return _read_anew(before, known, files, limits=limits, progress=progress)
+
+        self._lane.submit(work, lambda reading: self._take(before, reading))
 
     def _take(self, before: Prepared, reading: _Reading) -> None:
         self._retry_ms, self._has_failed = _RETRY_MS, False
         session, found = self._session, reading.found
         if found is None:
-            self._ends, self._is_held = reading.ends, False
+            self._known = _Known(before.review.asset, reading.begun, reading.ends)
+            self._is_held = False
             return
         rest_s = DOUBT_S - self._watch.quiet_s
         if session.pass_now is not before or found.review.limits != session.limits:
@@ -194,14 +214,16 @@ class LiveReading(QObject):
             self._is_held = True
             self.held.emit()
         else:
-            self._ends, self._is_held = reading.ends, False
+            self._known = _Known(found.review.asset, reading.begun, reading.ends)
+            self._is_held = False
             session.passes.take(found)
 
     def _is_doubtful(self, before: Asset, reading: _Reading) -> bool:
         found = reading.found
         if found is None or reading.is_moved:
             return False
-        return is_less(before, found.review.asset) or (self._ends and not reading.ends)
+        ended = self._known.ends if self._known else True
+        return is_less(before, found.review.asset) or (ended and not reading.ends)
 
     def _on_belief_timeout(self) -> None:
         """Believe a pass that nothing was added to; otherwise the watch tells of another."""
@@ -228,30 +250,28 @@ class LiveReading(QObject):
 
 def _read_anew(
     before: Prepared,
+    known: _Known | None,
     files: tuple[Path, ...],
-    limits: Limits,
     *,
-    may_be_open: bool,
+    limits: Limits,
     progress: Progress,
 ) -> _Reading:
     """Read and review a file, unless it holds what it held.
 
-    files : the file and its companions; may_be_open : whether a writer may have them open still.
+    known : what is known of the pass shown; files : the file and its companions
     Raises FileProblem, Cancelled, _Unfinished.
     """
-    begun, path = stamp(files), files[0]
-    if not may_be_open and any(map(is_open_for_writing, files)):
-        raise _Unfinished
+    begun, path, asset = stamp(files), files[0], before.review.asset
+    ends = asset.format != "obj" or ends_in_a_line(path)
+    is_moved = was_moved_in(path)
+    if (known is None or known.has_size(begun)) and is_as_read(asset):
+        return _Reading(begun, None, ends, is_moved)
 
     def told(share: float, doing: str) -> None:
         if stamp(files) != begun:
             raise _Unfinished
         progress(share, doing)
 
-    ends = before.review.asset.format != "obj" or ends_in_a_line(path)
-    is_moved = was_moved_in(path)
-    if is_as_read(before.review.asset):
-        return _Reading(begun, None, ends, is_moved)
     told(0.0, "reading again")
     found = same_way(before.review, path, limits, told)
     if stamp(files) != begun:

@@ -9,13 +9,18 @@ from pathlib import Path
 
 from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer, Signal
 
-QUIET_S = 0.3
+from evenweave.window.half_written import was_moved_in
+
+QUIET_S = 0.2
 """Files that have not changed for so long are worth reading."""
+
+MOVED_QUIET_S = 0.05
+"""The same for a file without companions that was moved to its place when it was whole."""
 
 GONE_S = 2.0
 """A file missing for so long is gone; shorter absences belong to writing."""
 
-IDLE_MS, ALERT_MS = 1000, 60
+IDLE_MS, ALERT_MS = 1000, 40
 
 Stamp = tuple[tuple[int, int, int] | None, ...]
 
@@ -123,7 +128,7 @@ class FileWatch(QObject):
         elif now == self._known:
             self._timer.start(IDLE_MS)
             self._tell_returned()
-        elif self.quiet_s >= QUIET_S:
+        elif self.quiet_s >= self._rest_s():
             self._known = now
             self._timer.start(IDLE_MS)
             self._listen()
@@ -131,6 +136,10 @@ class FileWatch(QObject):
             self.written.emit()
         elif self._timer.interval() != ALERT_MS:
             self._timer.start(ALERT_MS)
+
+    def _rest_s(self) -> float:
+        is_whole = len(self._files) == 1 and was_moved_in(self._files[0])
+        return MOVED_QUIET_S if is_whole else QUIET_S
 
     def _tell_gone(self) -> None:
         self._timer.start(ALERT_MS if self.quiet_s < GONE_S else IDLE_MS)
