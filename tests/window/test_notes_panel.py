@@ -225,7 +225,7 @@ def test_waivers_without_a_warning_are_listed_and_can_be_taken_back(
     mesh.write_text(QUADS.replace("vt 0.9 0.6", "vt 0.9 0.9").replace("vt 0.5 0.6", "vt 0.5 0.9"))
     with qtbot.waitSignal(session.review_replaced):
         session.reread()
-    qtbot.waitUntil(lambda: rows(window) == ["Waivers not needed now  1", "stretch: a gradient"])
+    qtbot.waitUntil(lambda: rows(window) == ["Waivers not needed now  1", "Stretched: a gradient"])
     view = window.notes.list
     view.setCurrentIndex(view.model().index(1, 0))
     assert window.notes.waiver.waiver is not None
@@ -288,3 +288,33 @@ def test_closing_asks_about_notes_that_were_typed_a_moment_ago_and_cannot_be_kep
     window.close()
     assert len(asked) == 1
     assert len(read_notes(notes_path(mesh)).notes) == 1
+
+
+def test_esc_ends_typing(window: MainWindow, qtbot: QtBot) -> None:
+    point_at(window)
+    window.note_actions.put.trigger()
+    field = window.notes.editor.text
+    field.setFocus()
+    qtbot.keyClicks(field, "door")
+    qtbot.keyClick(field, Qt.Key.Key_Escape)
+    assert not field.hasFocus()
+    assert field.toPlainText() == "door"
+    assert window.session.notebook.chosen is not None
+
+
+def test_a_strip_tells_of_notes_set_adrift_and_leads_to_them(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    notebook, notices = window.session.notebook, window.notices
+    point_at(window)
+    window.note_actions.put.trigger()
+    mesh.write_text(QUADS.replace("v 0 ", "v 50 ").replace("v 1 ", "v 57 "))
+    window.side.show_page(WARNINGS)
+    window.session.reread()
+    qtbot.waitUntil(lambda: notices.text_of("adrift").startswith("1 note is adrift: "))
+    notices._strips["adrift"].offer.click()
+    assert window.side.tabs.currentIndex() == NOTES
+    assert [one.is_adrift for one in notebook.found] == [True]
+    mesh.write_text(QUADS)
+    window.session.reread()
+    qtbot.waitUntil(lambda: notices.text_of("adrift") == "")

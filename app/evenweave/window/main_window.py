@@ -15,6 +15,7 @@ from evenweave.window.actions import Actions
 from evenweave.window.advice_panel import AdvicePanel
 from evenweave.window.comparing import Comparing
 from evenweave.window.dialogs import Dialogs
+from evenweave.window.drift_notice import DriftNotice
 from evenweave.window.explanation import Explanation
 from evenweave.window.island_rows import DENSITY, NAME, STRETCH, SURFACE, TEXELS, WARNINGS
 from evenweave.window.island_table import IslandTable
@@ -31,7 +32,7 @@ from evenweave.window.picture_export import PictureExport
 from evenweave.window.review_export import ReviewExport
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
-from evenweave.window.side_panel import SidePanel
+from evenweave.window.side_panel import NOTES, SidePanel
 from evenweave.window.start_page import StartPage
 from evenweave.window.status_line import StatusLine
 from evenweave.window.trial_actions import TrialActions
@@ -86,6 +87,9 @@ class MainWindow(QMainWindow):
         self.trial_actions = TrialActions(self.commands, self.trial_dialogs, self)
         self.trial_bar = TrialBar(session, self.trial_actions.bar, self)
         self.noting = Noting(session, self.views, self)
+        self.drift = DriftNotice(
+            session.notebook, self.notices, partial(self.side.show_page, NOTES), self
+        )
         self.layout_bar = LayoutBar(session, (self.own.merge, self.own.limits, self.own.export))
         self.status = StatusLine(session, self)
         self.setStatusBar(self.status)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QDateTime, QEvent, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -132,7 +132,7 @@ class NoteEditor(QWidget):
             )
         return self.tr("on {layout}, changed {day}").format(
             layout=material_word(note.place.layout),
-            day=note.changed[:16].replace("T", " ").replace("Z", ""),
+            day=_local(note.changed),
         )
 
     def _on_text_changed(self) -> None:
@@ -146,6 +146,12 @@ class NoteEditor(QWidget):
 
     def _on_states_button_clicked(self, button: QToolButton) -> None:
         self.set_state(self.states.id(button))
+
+
+def _local(time: str) -> str:
+    """Return a time as notes keep it, UTC, in the words of the clock on the wall."""
+    known = QDateTime.fromString(time, Qt.DateFormat.ISODate)
+    return known.toLocalTime().toString("yyyy-MM-dd HH:mm") if known.isValid() else time
 
 
 class _TextField(QPlainTextEdit):

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from evenweave.check.texts import templates
 from evenweave.notes.store import STATES, Note, NoteState, Waiver
 from evenweave.report.pins import letters
 from evenweave.window import figures
@@ -52,6 +53,12 @@ def state_word(state: NoteState) -> str:
         "done": tr("NoteState", "Done"),
         "deliberate": tr("NoteState", "Deliberate"),
     }[state]
+
+
+def waived_title(waiver: Waiver) -> str:
+    """Return the title of a waiver's check; its id where only later versions know it."""
+    known = templates().get(waiver.check)
+    return known["title"] if known else waiver.check
 
 
 class NotesModel(QAbstractListModel):
@@ -99,7 +106,7 @@ class NotesModel(QAbstractListModel):
         if isinstance(row, Heading):
             return None if role == Role.ToolTipRole else f"{row.text}  {figures.count(row.count)}"
         if isinstance(row, Waiver):
-            return f"{row.check}: {row.reason}"
+            return f"{waived_title(row)}: {row.reason}"
         line = " ".join(row.text.split())
         if role == Role.AccessibleTextRole:
             return f"{self.mark_of(row)}, {state_word(row.state)}, {row.place.island.name}: {line}"

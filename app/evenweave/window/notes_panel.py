@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
 from evenweave.notes.store import Waiver
 from evenweave.window.note_editor import NoteEditor
 from evenweave.window.notebook import Notebook
-from evenweave.window.notes_list import NotesList
+from evenweave.window.notes_list import NotesList, waived_title
 from evenweave.window.palette import GRID, title_font
 
 _HINT, _NOTE, _WAIVER = range(3)
@@ -105,7 +105,7 @@ class WaiverPage(QWidget):
         self.waiver = waiver
         if waiver is not None:
             names = ", ".join(island.name for island in waiver.islands) or waiver.layout
-            self.title.setText(self.tr("Waiver of {check}").format(check=waiver.check))
+            self.title.setText(self.tr("Waiver of {check}").format(check=waived_title(waiver)))
             self.text.setText(
                 self.tr("On {islands}: “{reason}” {who}, {day}.").format(
                     islands=names, reason=waiver.reason, who=waiver.who, day=waiver.when[:10]
