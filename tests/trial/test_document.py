@@ -7,12 +7,15 @@ import pytest
 from numpy.typing import NDArray
 from tests import shapes
 
+from evenweave.check.warning import Severity
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
+from evenweave.notes.store import EMPTY, with_waiver
+from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.review import Review, review
 from evenweave.trial import document
 from evenweave.trial.asset_uvs import corner_values, trial_asset
-from evenweave.trial.change import island_changes, layout_changes, successors
+from evenweave.trial.change import island_changes, layout_changes, open_changes, successors
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.island_mesh import island_corners
 
@@ -171,6 +174,20 @@ def test_before_and_after_are_told_in_numbers(pieces: Review) -> None:
     (margin,) = (r for r in island_changes(before, after, 0) if r.label == "margin")
     # Two tiles to the right it lies in another tile as it lay in its own.
     assert margin.after == pytest.approx(margin.before)
+
+
+def test_open_warnings_are_counted_and_waived_ones_apart(pieces: Review) -> None:
+    trial = document.applied(document.begin(pieces), moved(pieces, 0, (2.0, 0.0)))
+    before, after = pieces.layouts[0], trial.review.layouts[0]
+    fault = next(one for one in after.warnings if one.severity is Severity.FAULT)
+    plain = {row.label: row for row in layout_changes(before, after)}
+    assert "waived" not in plain
+    store = with_waiver(EMPTY, new_waiver(after, fault, "meant"))
+    both = [apply_waivers(one, store).layouts[0] for one in (pieces, trial.review)]
+    rows = {row.label: row for row in open_changes(before, after, (both[0], both[1]))}
+    assert rows["faults"].after == plain["faults"].after - 1
+    assert (rows["waived"].before, rows["waived"].after) == (0, 1)
+    assert list(rows)[:4] == ["faults", "warnings", "notes", "waived"]
 
 
 def test_a_cut_island_is_followed_into_its_larger_half() -> None:

@@ -160,16 +160,23 @@ def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish] | 
 
 
 def _lines(before: Review, fixed: Tried, saved: Saved | None) -> Iterator[str]:
-    from evenweave.trial.change import layout_changes
+    from evenweave.command.waivers import waiving_beside
+    from evenweave.notes.store import NoteStore
+    from evenweave.notes.waiving import apply_waivers
+    from evenweave.trial.change import open_changes
 
     yield printable(str(before.asset.path))
     for one in fixed.said:
         yield f"  {printable(one)}"
+    after = fixed.trial.review
+    waived = waiving_beside(before.asset.path, before)
+    judged = waived, apply_waivers(after, NoteStore(waivers=waived.waivers))
     for number in fixed.trial.changed_layouts:
-        old, new = before.layouts[number], fixed.trial.review.layouts[number]
+        old, new = before.layouts[number], after.layouts[number]
         yield ""
         yield f"  {printable(old.layout.name) or 'no material':<22}{'before':>16}{'after':>16}"
-        for row in layout_changes(old, new):
+        stands = judged[0].layouts[number], judged[1].layouts[number]
+        for row in open_changes(old, new, stands):
             told = {1: "  better", -1: "  worse"}.get(row.gain, "")
             yield "    {:<20}{:>16}{:>16}".format(row.label, *row.words()) + told
     yield ""

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,9 +13,12 @@ from numpy.typing import NDArray
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.numbers import number, percent
 from evenweave.check.warning import Severity
+from evenweave.notes.waiving import WaivedWarning
 from evenweave.review import LayoutReview
 
 BETTER_LOW, BETTER_HIGH, NEUTRAL = -1, 1, 0
+
+_COUNTS = 3  # changes that count warnings, one a severity
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,27 @@ def layout_changes(before: LayoutReview, after: LayoutReview) -> tuple[Change, .
     for label, read, unit, better in _LAYOUT:
         rows.append((label, read(before), read(after), unit, better))
     return tuple(Change(*row) for row in rows)
+
+
+def open_changes(
+    before: LayoutReview,
+    after: LayoutReview,
+    judged: tuple[Sequence[WaivedWarning], Sequence[WaivedWarning]],
+) -> tuple[Change, ...]:
+    """Compare a layout before and after by its open warnings; the waived ones are counted apart.
+
+    judged : how the warnings of both stand
+    """
+    waived = tuple(float(sum(one.is_waived for one in warnings)) for warnings in judged)
+    changes = layout_changes(_open(before, judged[0]), _open(after, judged[1]))
+    if not any(waived):
+        return changes
+    told = Change("waived", waived[0], waived[1], "", NEUTRAL)
+    return *changes[:_COUNTS], told, *changes[_COUNTS:]
+
+
+def _open(one: LayoutReview, judged: Sequence[WaivedWarning]) -> LayoutReview:
+    return replace(one, warnings=tuple(told.warning for told in judged if not told.is_waived))
 
 
 def island_changes(before: LayoutReview, after: LayoutReview, island: int) -> tuple[Change, ...]:

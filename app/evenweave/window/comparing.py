@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QWidget
 
+from evenweave.notes.waiving import apply_waivers
 from evenweave.progress import Progress, within
 from evenweave.window.comparison_window import ComparisonWindow
 from evenweave.window.dialogs import FILE_PATTERNS
@@ -29,6 +31,7 @@ class Comparing(QObject):
         self._session, self._window = session, window
         self._lane = Lane(self)
         self._lane.failed.connect(self.failed)
+        session.notebook.waiving_changed.connect(self._on_notebook_waiving_changed)
         self.shown: ComparisonWindow | None = None
 
     def ask(self) -> None:
@@ -49,13 +52,12 @@ class Comparing(QObject):
         now = self._session.pass_now
         if now is None:
             return
-        limits = self._session.limits
+        limits, store = self._session.limits, self._session.notebook.store
 
         def work(progress: Progress) -> Pass:
             older = same_way(now.review, path, limits, within(progress, 0.0, 0.8))
-            after = now
-            found = compared(older.review, after.review, within(progress, 0.8, 1.0))
-            return Pass(older, after, found)
+            found = compared(older.review, now.review, within(progress, 0.8, 1.0))
+            return Pass(older, now, found, apply_waivers(now.review, store))
 
         self.told.emit(self.tr("Comparing with {file}…").format(file=path.name))
         self._lane.submit(work, self.show)
@@ -64,7 +66,7 @@ class Comparing(QObject):
         """Show two passes; an earlier window gives way."""
         if self.shown is not None:
             self.shown.close()
-        self.shown = ComparisonWindow(pair, self._session.look, self._window)
+        self.shown = ComparisonWindow(self._judged(pair), self._session.look, self._window)
         self.shown.destroyed.connect(self._on_shown_destroyed)
         self.shown.show()
 
@@ -73,6 +75,17 @@ class Comparing(QObject):
         self._lane.close()
         if self.shown is not None:
             self.shown.close()
+
+    def _judged(self, pair: Pass) -> Pass:
+        """Return the passes under the waivers that there are now."""
+        waiving, review = self._session.notebook.waiving, self._session.review
+        if waiving is None or review is not pair.after.review:
+            return pair
+        return replace(pair, waiving=waiving)
+
+    def _on_notebook_waiving_changed(self) -> None:
+        if self.shown is not None:
+            self.shown.show_waiving(self._judged(self.shown.passes))
 
     def _on_shown_destroyed(self) -> None:
         self.shown = None

@@ -12,8 +12,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
     QLabel,
-    QListWidget,
-    QListWidgetItem,
     QPushButton,
     QSplitter,
     QTableView,
@@ -22,26 +20,22 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.check.warning import LayoutWarning
 from evenweave.compare.comparison import LayoutChange
 from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES
 from evenweave.progress import Progress
 from evenweave.raster.look import COLOURS, Look
 from evenweave.report.difference import STATE_COLOURS, layout_named, new_states, old_states
-from evenweave.window import figures
 from evenweave.window.comparison_colours import Pair, pair_in_look, pair_in_states, state_word
+from evenweave.window.comparison_findings import FindingList
 from evenweave.window.comparison_table import ISLAND, ComparisonModel, SelectedRowDelegate
 from evenweave.window.comparison_views import ComparisonViews
-from evenweave.window.glyphs import severity_icon
 from evenweave.window.lane import Lane
 from evenweave.window.layout_bar import labelled
-from evenweave.window.palette import GRID, current, tabular, title_font
+from evenweave.window.palette import GRID, tabular, title_font
 from evenweave.window.pass_words import pass_sentence
 from evenweave.window.preparation import Pass
 from evenweave.window.words import colours_word, material_word
-
-_Data = Qt.ItemDataRole.UserRole
 
 
 class ComparisonWindow(QWidget):
@@ -50,12 +44,12 @@ class ComparisonWindow(QWidget):
     def __init__(self, passes: Pass, look: Look, parent: QWidget | None = None) -> None:
         super().__init__(parent, Qt.WindowType.Window)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self._passes, self._one, self._look = passes, passes.comparison, look
+        self.passes, self._one, self._look = passes, passes.comparison, look
         self._lane = Lane(self)
         self._drawn: LayoutChange | None = None
         files = self._files()
         self.setWindowTitle(self.tr("{files} – Evenweave").format(files=files))
-        self.verdict = QLabel(pass_sentence(self._one), self)
+        self.verdict = QLabel(pass_sentence(*passes.told), self)
         self.verdict.setWordWrap(True)
         self.verdict.setFont(title_font(self.font()))
         self.files = QLabel(files, self)
@@ -68,7 +62,7 @@ class ComparisonWindow(QWidget):
         self.legend.setWordWrap(True)
         self.model = ComparisonModel(self._one, self)
         self.table = QTableView(self)
-        self.findings = QListWidget(self)
+        self.findings = FindingList(self)
         self.close_button = QPushButton(self.tr("Close"), self)
         self._fill_choosers()
         self._arrange()
@@ -94,11 +88,9 @@ class ComparisonWindow(QWidget):
         self.blinking.setText(self.tr("&Blink (space)"))
         self.blinking.setCheckable(True)
         self.blinking.setProperty("role", "toggle")
-        self.findings.setAccessibleName(self.tr("Warnings that changed"))
         table = self.table
         table.setModel(self.model)
         table.setItemDelegate(SelectedRowDelegate(table))
-        self.findings.setItemDelegate(SelectedRowDelegate(self.findings))
         table.setAccessibleName(self.tr("Islands that changed"))
         table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -152,7 +144,7 @@ class ComparisonWindow(QWidget):
         self.views.old_clicked.connect(lambda island: self._choose_island("old", island))
         self.views.new_clicked.connect(lambda island: self._choose_island("new", island))
         self.table.selectionModel().currentRowChanged.connect(self._on_table_row_changed)
-        self.findings.currentItemChanged.connect(self._on_findings_item_changed)
+        self.findings.finding_chosen.connect(self._on_findings_finding_chosen)
         QShortcut(QKeySequence("Space"), self, self._on_space)
         QShortcut(QKeySequence("Esc"), self, self.close)
 
@@ -161,16 +153,22 @@ class ComparisonWindow(QWidget):
         """The layout shown."""
         return self._one.layouts[self.layouts.currentIndex()]
 
+    def show_waiving(self, passes: Pass) -> None:
+        """Tell the same passes again, of whose warnings others are waived."""
+        self.passes = passes
+        self.verdict.setText(pass_sentence(*passes.told))
+        self.findings.show_layout(passes, self.change)
+
     def _show_layout(self) -> None:
         change = self.change
         self.model.show_layout(change)
-        self._fill_findings(change)
+        self.findings.show_layout(self.passes, change)
         self._tell_legend(change)
         self._colour()
 
     def _colour(self) -> None:
         """Have the colours worked out."""
-        passes, change, colours = self._passes, self.change, self.colours.currentData()
+        passes, change, colours = self.passes, self.change, self.colours.currentData()
         look = None if colours is None else replace(self._look, colours=colours)
         self.legend.setVisible(look is None)
 
@@ -197,41 +195,6 @@ class ComparisonWindow(QWidget):
                     f'<span style="color:{colour}">■</span>&nbsp;{state_word(state)}&nbsp;{count}'
                 )
         self.legend.setText(" &nbsp; ".join(words))
-
-    def _fill_findings(self, change: LayoutChange) -> None:
-        self.findings.clear()
-        words = {
-            "new": self.tr("New"),
-            "grown": self.tr("Worse"),
-            "fixed": self.tr("Fixed"),
-            "remaining": self.tr("Remaining"),
-        }
-        for standing, word in words.items():
-            found = [
-                one for one in self._one.findings
-                if one.standing == standing
-                and one.layout == (change.old if standing == "fixed" else change.new)
-            ]  # fmt: skip
-            if not found:
-                continue
-            heading = QListWidgetItem(f"{word}  {figures.count(len(found))}", self.findings)
-            heading.setFlags(Qt.ItemFlag.NoItemFlags)
-            for finding in found:
-                self._add_finding(finding)
-
-    def _add_finding(self, finding: Finding) -> None:
-        warning: LayoutWarning = finding.warning
-        side = self._one.old if finding.standing == "fixed" else self._one.new
-        names = side.layouts[finding.layout].layout.island_name
-        islands = [names[island] for island in finding.islands]
-        where = islands[0] if len(islands) == 1 else ""
-        if len(islands) > 1:
-            where = self.tr("{count} islands").format(count=figures.count(len(islands)))
-        text = f"{warning.title}: {where}" if where else warning.title
-        icon = severity_icon(warning.severity, current().severity(warning.severity))
-        item = QListWidgetItem(icon, text, self.findings)
-        item.setToolTip(warning.what)
-        item.setData(_Data, finding)
 
     def _choose_island(self, side: str, island: int) -> None:
         """Choose the island of a canvas in the table, if it changed; outline it in any case."""
@@ -275,10 +238,7 @@ class ComparisonWindow(QWidget):
         if index.isValid():
             self._mark(self.model.row(index.row()), is_framed=True)
 
-    def _on_findings_item_changed(self, item: QListWidgetItem | None) -> None:
-        finding = item.data(_Data) if item is not None else None
-        if not isinstance(finding, Finding):
-            return
+    def _on_findings_finding_chosen(self, finding: Finding) -> None:
         is_old = finding.standing == "fixed"
         before, after = (finding.islands, ()) if is_old else ((), finding.islands)
         self.views.mark(before, after, is_framed=True)

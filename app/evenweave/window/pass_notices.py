@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QEventLoop, QObject, Qt, QTimer, Signal
@@ -41,6 +42,7 @@ class PassNotices(QObject):
         self._notices, self._window = notices, window
         self._path: Path | None = None
         self._asset: Asset | None = None
+        self._taken: Pass | None = None
         session.review_replaced.connect(self._on_session_review_replaced)
         session.passes.taken.connect(self._on_passes_taken)
         live, notebook = session.live, session.notebook
@@ -53,6 +55,7 @@ class PassNotices(QObject):
         notebook.elsewhere.update(settings.notes_elsewhere)
         notebook.failed.connect(self._on_notebook_failed)
         notebook.kept.connect(self._on_notebook_kept)
+        notebook.waiving_changed.connect(self._on_notebook_waiving_changed)
         application = QGuiApplication.instance()
         if isinstance(application, QGuiApplication):
             application.applicationStateChanged.connect(self._on_application_state_changed)
@@ -68,6 +71,7 @@ class PassNotices(QObject):
         review = self._session.original
         if review is not None and review.asset.path != self._path:
             self._path = review.asset.path
+            self._taken = None
             for key in (_PASS, _FILE, _NOTES):
                 self._notices.drop(key)
         if review is not None and review.asset is not self._asset:
@@ -77,12 +81,31 @@ class PassNotices(QObject):
     def _on_passes_taken(self, taken: Pass) -> None:
         self._notices.drop(_FILE)
         self.told.emit("")
-        worse = judgement(taken.comparison) in ("worse", "mixed")
+        self._taken = taken
+        self._tell_pass()
+
+    def _on_notebook_waiving_changed(self) -> None:
+        """Tell the last pass anew, unless it was put away or is not what is looked at."""
+        waiving, review = self._session.notebook.waiving, self._session.review
+        if not self._notices.text_of(_PASS):
+            self._taken = None
+        if self._taken is None or waiving is None or review is not self._taken.after.review:
+            return
+        was, self._taken = self._taken, replace(self._taken, waiving=waiving)
+        if pass_sentence(*was.told) != pass_sentence(*self._taken.told):
+            self._tell_pass()
+
+    def _tell_pass(self) -> None:
+        taken = self._taken
+        if taken is None:
+            return
+        is_open, waived = taken.told
+        worse = judgement(is_open) in ("worse", "mixed")
         self._notices.tell(
             _PASS,
             Severity.WARNING if worse else Severity.NOTE,
             self.tr("{file} was read again. {sentence}").format(
-                file=taken.after.review.asset.path.name, sentence=pass_sentence(taken.comparison)
+                file=taken.after.review.asset.path.name, sentence=pass_sentence(is_open, waived)
             ),
             offer=self.tr("Co&mpare"),
             accept=lambda: self.comparison_asked.emit(taken),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
 from PySide6.QtCore import QCoreApplication
 
 from evenweave.check.warning import LayoutWarning, Severity
@@ -9,6 +12,7 @@ from evenweave.compare.comparison import Comparison
 from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES
 from evenweave.compare.verdict import judgement, senseless_count
+from evenweave.report.compare_waivers import WaivedFinding
 from evenweave.review import Review
 from evenweave.window import figures
 
@@ -16,8 +20,8 @@ _NAMED = 2  # new warnings told by name; more are only counted
 _STATES_TOLD = 2  # kinds of change told each; more are counted together
 
 
-def pass_sentence(one: Comparison) -> str:
-    """Say what got better and worse."""
+def pass_sentence(one: Comparison, waived: Sequence[WaivedFinding]) -> str:
+    """Say what got better and worse. waived : findings that count in neither, told apart."""
     parts = [*_warnings(one), *_islands(one)]
     if faces := senseless_count(one):
         parts.append(
@@ -35,7 +39,11 @@ def pass_sentence(one: Comparison) -> str:
         "changed": _tr("Neither better nor worse"),
     }
     verdict = words[judgement(one)]
-    return f"{verdict}: {', '.join(parts)}." if parts else f"{verdict}."
+    told = f"{verdict}: {', '.join(parts)}." if parts else f"{verdict}."
+    if waived:
+        what = _counts(finding for finding, _ in waived)
+        told = _tr("{told} Waived: {what}.").format(told=told, what=what)
+    return told
 
 
 def _tr(text: str) -> str:
@@ -57,13 +65,13 @@ def _warnings(one: Comparison) -> list[str]:
     return parts
 
 
-def _counts(found: list[Finding]) -> str:
+def _counts(found: Iterable[Finding]) -> str:
     words = {
         Severity.FAULT: (_tr("1 fault"), _tr("{count} faults")),
         Severity.WARNING: (_tr("1 warning"), _tr("{count} warnings")),
         Severity.NOTE: (_tr("1 note"), _tr("{count} notes")),
     }
-    numbers = {s: sum(f.warning.severity == s for f in found) for s in words}
+    numbers = Counter(finding.warning.severity for finding in found)
     return ", ".join(figures.counted(numbers[s], *words[s]) for s in words if numbers[s])
 
 

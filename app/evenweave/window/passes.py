@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from evenweave.check.warning import LayoutWarning
+from evenweave.notes.waiving import apply_waivers
+from evenweave.progress import Progress
 from evenweave.window.lane import Lane
 from evenweave.window.pass_following import followed
 from evenweave.window.preparation import Pass, Prepared, compared
@@ -58,11 +60,13 @@ class Passes(QObject):
         self._before = before
         old = before
         session.take_remeasured(after)
-        shown = self._look()
-        self._lane.submit(
-            lambda told: compared(old.review, after.review, told),
-            lambda comparison: self._take_compared(Pass(old, after, comparison), shown),
-        )
+        shown, store = self._look(), session.notebook.store
+
+        def work(progress: Progress) -> Pass:
+            found = compared(old.review, after.review, progress)
+            return Pass(old, after, found, apply_waivers(after.review, store))
+
+        self._lane.submit(work, lambda answer: self._take_compared(answer, shown))
 
     def close(self) -> None:
         """End the background work."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 from evenweave import review as pipeline
@@ -12,7 +13,9 @@ from evenweave.limits import DEFAULT, Limits
 from evenweave.limits_file import FoundLimits, discover
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
+from evenweave.notes.waiving import Waiving
 from evenweave.progress import Progress, silent, within
+from evenweave.report.compare_waivers import WaivedFinding, apart
 from evenweave.report.scene import Scene, prepare_scene
 from evenweave.review import Grouping, Review
 from evenweave.window.island_rows import IslandRows, island_rows
@@ -51,11 +54,20 @@ def opened(path: Path, known: FoundLimits, edited: Limits, progress: Progress) -
 
 @dataclass(frozen=True, eq=False)
 class Pass:
-    """The open file read anew: what there was, what there is, and how they differ."""
+    """The open file read anew: what there was, what there is, and how they differ.
+
+    waiving : what is waived in what there is
+    """
 
     before: Prepared
     after: Prepared
     comparison: Comparison
+    waiving: Waiving
+
+    @cached_property
+    def told(self) -> tuple[Comparison, tuple[WaivedFinding, ...]]:
+        """The comparison with its open findings alone, and the waived ones."""
+        return apart(self.comparison, self.waiving)
 
 
 def same_way(like: Review, path: Path, limits: Limits, progress: Progress) -> Prepared:

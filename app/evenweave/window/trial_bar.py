@@ -22,8 +22,9 @@ from evenweave.window import figures
 from evenweave.window.flow import FlowLayout
 from evenweave.window.palette import GRID, tabular, title_font
 from evenweave.window.session import Session
+from evenweave.window.trial_waiving import TrialWaiving
 
-SHOWN = ("faults", "warnings", "stretch, 95 %", "density, 5 to 95 %", "coverage")
+SHOWN = ("faults", "warnings", "waived", "stretch, 95 %", "density, 5 to 95 %", "coverage")
 
 
 class TrialBar(QWidget):
@@ -34,6 +35,7 @@ class TrialBar(QWidget):
     ) -> None:
         super().__init__(parent)
         self._session = session
+        self.waiving = TrialWaiving(session, self)
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.setProperty("role", "strip")
         self.title = QLabel(self)
@@ -55,6 +57,7 @@ class TrialBar(QWidget):
         session.trials.changed.connect(self.refresh)
         session.trials.turned.connect(self.refresh)
         session.layout_chosen.connect(self.refresh)
+        self.waiving.changed.connect(self.refresh)
         self.refresh()
 
     def _toggle(self, text: str) -> QToolButton:
@@ -95,7 +98,9 @@ class TrialBar(QWidget):
         for button, is_on in ((self.before, not trials.is_after), (self.after, trials.is_after)):
             button.setEnabled(trial is not None)
             button.setChecked(trial is not None and is_on)
-        self.numbers.show_changes(trials.changes)
+        changes = self.waiving.changes
+        if changes is not None:
+            self.numbers.show_changes(changes)
         self.numbers.setVisible(trial is not None)
 
 

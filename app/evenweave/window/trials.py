@@ -9,7 +9,6 @@ from PySide6.QtCore import QObject, Signal
 
 from evenweave.layout.layout import Layout
 from evenweave.progress import Progress, within
-from evenweave.trial.change import Change, layout_changes
 from evenweave.trial.document import Step, Trial, begin, rebased, redone, undone
 from evenweave.trial.jobs import Job, Tried
 from evenweave.trial.worker import Worker
@@ -77,15 +76,6 @@ class Trials(QObject):
         """Whether more can be tried now: what is shown must be what it would change."""
         is_current = self._trial is None or self._is_after
         return self._session.shown is not None and is_current and not self.lane.is_busy
-
-    @property
-    def changes(self) -> tuple[Change, ...]:
-        """Numbers of the layout shown, before and after."""
-        if self._trial is None:
-            return ()
-        index = self._session.layout_index
-        pair = (self._trial.original, self._trial.review)
-        return layout_changes(*(one.layouts[index] for one in pair))
 
     # Trying.
 

@@ -6,11 +6,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from evenweave.check.warning import LayoutWarning
-from evenweave.notes.store import Waiver
 from evenweave.notes.waiving import WaivedWarning
-from evenweave.window import figures
 from evenweave.window.palette import GRID
 from evenweave.window.session import Session
+from evenweave.window.waived_words import standing_lines
 
 
 class WaiveBox(QWidget):
@@ -65,7 +64,8 @@ class WaiveBox(QWidget):
     def _show(self) -> None:
         standing = self._standing()
         is_waived = standing is not None and standing.is_waived
-        lines = self._lines(standing) if standing else []
+        shown = self._session.shown
+        lines = standing_lines(standing, shown.layout.island_name) if standing and shown else []
         self.told.setText("\n".join(lines))
         self.told.setVisible(bool(lines))
         self.heading.setText(self.tr("Waived") if is_waived else self.tr("Meant to be so?"))
@@ -73,20 +73,6 @@ class WaiveBox(QWidget):
             one.setVisible(not is_waived)
         self.take_back.setVisible(bool(standing and standing.waivers))
         self._on_reason_text_changed()
-
-    def _lines(self, standing: WaivedWarning) -> list[str]:
-        lines = [_reason(waiver) for waiver in standing.waivers]
-        if standing.waived and standing.open:
-            share = self.tr("Waived on {waived} of {all} islands.").format(
-                waived=figures.count(len(standing.waived)),
-                all=figures.count(len(standing.warning.islands)),
-            )
-            lines.append(share)
-        lines += [
-            self.tr("Was waived, but has got worse since: {reason}").format(reason=_reason(one))
-            for one in standing.outgrown
-        ]
-        return lines
 
     def _on_reason_text_changed(self) -> None:
         is_ready = self._session.notebook.is_ready
@@ -101,8 +87,3 @@ class WaiveBox(QWidget):
         standing = self._standing()
         if standing is not None:
             self._session.notebook.unwaive(standing.waivers)
-
-
-def _reason(waiver: Waiver) -> str:
-    said = ", ".join(part for part in (waiver.who, waiver.when[:10]) if part)
-    return f"“{waiver.reason}” – {said}"
