@@ -11,6 +11,7 @@ from evenweave.mesh.read import read
 from evenweave.notes.store import NoteStore, with_waiver
 from evenweave.notes.waiving import Waiving, apply_waivers, is_worse, new_waiver
 from evenweave.places import sample_assets
+from evenweave.report.waiver_words import status
 from evenweave.review import Review, review
 
 
@@ -95,6 +96,24 @@ def test_some_islands_of_a_warning_may_be_waived(first: Review) -> None:
     ]
     assert (one.waived, one.open) == (some, warning.islands[2:])
     assert not one.is_waived
+
+
+def test_an_island_that_has_got_worse_is_open_and_said_to_have_been_waived(first: Review) -> None:
+    warning = found(first, "density")
+    names = first.layouts[0].layout.island_name
+    store = waived(first, warning, islands=warning.islands[:3])
+    values = warning.values.copy()
+    values[1] *= 1.2
+    judged = apply_waivers(with_warning(first, warning, values=values), store)
+    (one,) = [told for told in judged.layouts[0] if told.warning.check == "density"]
+    a, b, c = warning.islands[:3]
+    assert (one.waived, one.lapsed, one.outgrown) == ((a, c), (b,), ())
+    assert b in one.open
+    assert status(one, names)[1] == (f"Waived before on {names[b]} too, but worse there since")
+    (healed,) = [
+        told for told in apply_waivers(first, store).layouts[0] if told.warning.check == "density"
+    ]
+    assert healed.lapsed == ()
 
 
 def test_a_mirrored_island_may_be_meant_and_its_folds_not(first: Review) -> None:

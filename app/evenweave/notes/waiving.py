@@ -32,6 +32,7 @@ class WaivedWarning:
 
     waived, open : the warning's islands, each in one of the two
     waivers : those that hold; outgrown : those meant for it whose value has got worse since
+    lapsed : open islands that a waiver which holds on others names too: they have got worse since
     is_waived : nothing of it is open
     """
 
@@ -40,6 +41,7 @@ class WaivedWarning:
     open: tuple[int, ...]
     waivers: tuple[Waiver, ...]
     outgrown: tuple[Waiver, ...]
+    lapsed: tuple[int, ...]
     is_waived: bool
 
 
@@ -188,12 +190,14 @@ def _judged(warning: LayoutWarning, claims: Sequence[_Claim], met: set[str]) -> 
     if warning.check in TOGETHER:
         holding = [c for c in meant if all(c.covers(i, value) for i, value in values.items())]
     covered = {i for i, value in values.items() if any(claim.covers(i, value) for claim in holding)}
+    named = {i for claim in holding for i in claim.values}
     return WaivedWarning(
         warning=warning,
         waived=tuple(i for i in warning.islands if i in covered),
         open=tuple(i for i in warning.islands if i not in covered),
         waivers=tuple(claim.waiver for claim in holding),
         outgrown=tuple(claim.waiver for claim in meant if claim not in holding),
+        lapsed=tuple(i for i in warning.islands if i in named - covered),
         is_waived=len(covered) == len(values),
     )
 

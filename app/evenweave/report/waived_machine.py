@@ -32,6 +32,7 @@ def warning_waivers(one: WaivedWarning) -> Json:
         if holding and not one.is_waived
         else None,
         "lapsed_waivers": [decision([waiver]) for waiver in one.outgrown],
+        "lapsed_islands": list(one.lapsed),
     }
 
 

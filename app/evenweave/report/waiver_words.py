@@ -81,6 +81,8 @@ def status(one: WaivedWarning, names: Sequence[str]) -> tuple[str, ...]:
         lines.append(f"This {WORD[one.warning.severity]} is waived: {why}")
     elif one.waived:
         lines.append(f"Waived on {_islands(one, names)}: {why}")
+    if one.lapsed:
+        lines.append(f"Waived before on {_some(one.lapsed, names)} too, but worse there since")
     lines += [
         f"Waived before, but {MEANING['lapsed']}: {signed(waiver)}"
         for waiver in one.outgrown[:MOST_REASONS]
@@ -89,9 +91,12 @@ def status(one: WaivedWarning, names: Sequence[str]) -> tuple[str, ...]:
 
 
 def _islands(one: WaivedWarning, names: Sequence[str]) -> str:
-    count = len(one.waived)
-    shown = several([printable(names[island]) for island in one.waived[:3]], count)
-    return f"{count:,} of {len(one.warning.islands):,} islands ({shown})"
+    share = f"{len(one.waived):,} of {len(one.warning.islands):,} islands"
+    return f"{share} ({_some(one.waived, names)})"
+
+
+def _some(islands: Sequence[int], names: Sequence[str]) -> str:
+    return several([printable(names[island]) for island in islands[:3]], len(islands))
 
 
 def not_holding(judged: Waiving) -> str:
