@@ -28,6 +28,7 @@ from evenweave.window.seam_pointer import SeamPointer
 from evenweave.window.session import Session
 from evenweave.window.solid_view import SolidView
 from evenweave.window.spot_walk import SpotWalk
+from evenweave.window.turns import Turns
 
 
 class Views(QWidget):
@@ -51,6 +52,7 @@ class Views(QWidget):
         self._place: tuple[Path, str] | None = None
         self._wanted_spot: Spot | None = None
         self._is_outdated = False
+        self._turns = Turns(self)
         self.canvas = UvCanvas(self)
         self.solid = self.solid_panel = SolidView(self)
         self.bar = ColourBar(self)
@@ -142,6 +144,8 @@ class Views(QWidget):
     def _draw(self, drawn: Coloured) -> None:
         """Draw other colours; where one looks stays, as far as it is the same thing."""
         path, name = drawn.scene.review.asset.path, drawn.flat.layout.name
+        if self._drawn is None or drawn.flat.layout is not self._drawn.flat.layout:
+            self._clear_marks()
         is_same_file = self._place is not None and self._place[0] == path
         if self._place == (path, name):
             self.canvas.set_colours(drawn)
@@ -165,6 +169,7 @@ class Views(QWidget):
                 self._on_notebook_place_asked(self._wanted_spot)
         if self._is_outdated or not self.is_current:
             self._wish_colours()
+        self._turns.hold([self.solid])
 
     def _on_session_layout_chosen(self) -> None:
         shown = self._session.shown
@@ -173,12 +178,11 @@ class Views(QWidget):
         if shown is not None and not has_islands:
             self.without_uvs.tell(len(shown.layout.missing_face), len(shown.layout.unusable_face))
         self._session.placing.cancel()
-        self._clear_marks()
+        self.seams.clear()
         self._wish_colours()
 
     def _clear_marks(self) -> None:
-        """Take marks away before islands are counted anew."""
-        self.seams.clear()
+        """Take marks away with the layout whose islands they count."""
         for view in (self.canvas, self.solid):
             view.set_selection(())
             view.set_hover(-1)
