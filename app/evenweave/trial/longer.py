@@ -149,18 +149,17 @@ class _Look:
     def _ways(self) -> list[Callable[[], None]]:
         """Return what is to be done at the same time."""
         job = self.job
-        loose = loosened(job.task, may_turn=_may_turn(job)) if may_tighten(job) else None
         if _suits_a_strip(job):
-            strip = _strip(job, loose, self.known)
+            strip = _strip(job, self.known)
             seeds = range(self.worker.children)
             ways: list[Callable[[], None]] = [partial(self._strips, strip, one) for one in seeds]
-            is_plain = loose is not None and not any(has_holes(block) for block in job.moving)
+            is_plain = strip.loose is not None and not any(has_holes(block) for block in job.moving)
             return ways if is_plain else [ways[0], partial(self._on_the_grid, SimpleQueue())]
         rough: SimpleQueue[Lying] = SimpleQueue()
         rough.put(self.known)
         ways = [partial(self._on_the_grid, rough)]
-        if loose is not None and len(job.moving) <= MOST_LOOSE:
-            ways.append(partial(self._tighten, loose, rough))
+        if may_tighten(job) and len(job.moving) <= MOST_LOOSE:
+            ways.append(partial(self._tighten, rough))
         return ways
 
     def _strips(self, strip: Strip, seed: int) -> None:
@@ -185,8 +184,9 @@ class _Look:
             tell(first)
             search.better(first, self.job.wish.passes, tell)
 
-    def _tighten(self, loose: Loose, rough: SimpleQueue[Lying]) -> None:
+    def _tighten(self, rough: SimpleQueue[Lying]) -> None:
         """Have the newest packing of the grid packer tightened in a worker, again and again."""
+        loose = _loose(self.job)
         while not self.over.is_set() and (left := self.until - time.monotonic()) > 0:
             newest = None
             with suppress(Empty):
@@ -218,7 +218,11 @@ def _may_turn(job: Job) -> bool:
     return job.wish.turns == "free" and not job.wish.on_texel_grid
 
 
-def _strip(job: Job, loose: Loose | None, known: Lying) -> Strip:
+def _loose(job: Job) -> Loose:
+    return loosened(job.task, may_turn=_may_turn(job))
+
+
+def _strip(job: Job, known: Lying) -> Strip:
     wish, grid = job.wish, job.task.grid
     snap = SNAP_PX if wish.on_texel_grid else 0.0
     corners = [block_outline(block) for block in job.moving]
@@ -229,7 +233,7 @@ def _strip(job: Job, loose: Loose | None, known: Lying) -> Strip:
         padding_px=wish.padding_px + snap + ROUNDING_PX,
         known=known,
         most_scale=job.task.bound,
-        loose=loose,
+        loose=_loose(job) if may_tighten(job) else None,
     )
 
 

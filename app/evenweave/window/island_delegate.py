@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPalette, QPen
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPalette, QPen
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from evenweave.check.warning import Severity
@@ -59,6 +59,7 @@ class IslandDelegate(QStyledItemDelegate):
         self._model = model
         self.limits = DEFAULT
         self.hovered = -1
+        self._font: tuple[QFont, QFontMetricsF] | None = None
 
     def paint(
         self,
@@ -69,35 +70,33 @@ class IslandDelegate(QStyledItemDelegate):
         island, rows = self._model.island(index.row()), self._model.rows
         if island < 0 or rows is None:
             return
-        painter.save()
-        box = QRectF(option.rect)
-        is_selected = bool(option.state & QStyle.StateFlag.State_Selected)
-        qt = option.palette
+        box, column = QRectF(option.rect), index.column()
+        state, qt = option.state, option.palette
         if index.row() % 2:
             painter.fillRect(box, qt.color(QPalette.ColorRole.AlternateBase))
-        if is_selected:
-            colours.fill_selected(painter, box, is_first=index.column() == NAME)
+        if state & QStyle.StateFlag.State_Selected:
+            colours.fill_selected(painter, box, is_first=column == NAME)
         ink = qt.color(QPalette.ColorRole.Text)
-        column = index.column()
+        text = self._model.text(island, column)
         inner = box.adjusted(GRID, 0, -GRID, 0)
         if column == WARNINGS:
             self._paint_found(painter, inner, int(rows.severity[island]))
             inner.setLeft(inner.left() + 20)
-            self._paint_waived(painter, inner, index, int(rows.waived[island]))
+            if rows.waived[island]:
+                self._paint_waived(painter, inner, text, int(rows.waived[island]))
         bar = self._bar(column, island)
         if bar is not None:
-            painter.setPen(Qt.PenStyle.NoPen)
             self._paint_bar(painter, inner, bar)
             inner.setBottom(inner.bottom() - GRID)
-        self._paint_text(painter, inner, index, ink)
+        if text:
+            self._paint_text(painter, inner, text, ink=ink, column=column)
         if island == self.hovered:
             painter.setPen(QPen(ink, 1))
             painter.drawLine(box.topLeft(), box.topRight())
             painter.drawLine(box.bottomLeft(), box.bottomRight())
-        if option.state & QStyle.StateFlag.State_HasFocus:
+        if state & QStyle.StateFlag.State_HasFocus:
             painter.setPen(QPen(ink, 1, Qt.PenStyle.DotLine))
             painter.drawRect(box.adjusted(1.5, 1.5, -1.5, -1.5))
-        painter.restore()
 
     def _bar(self, column: int, island: int) -> Bar | None:
         rows = self._model.rows
@@ -109,19 +108,22 @@ class IslandDelegate(QStyledItemDelegate):
         return None
 
     def _paint_text(
-        self,
-        painter: QPainter,
-        box: QRectF,
-        index: QModelIndex | QPersistentModelIndex,
-        ink: QColor,
+        self, painter: QPainter, box: QRectF, text: str, *, ink: QColor, column: int
     ) -> None:
-        text = index.data(Qt.ItemDataRole.DisplayRole)
         painter.setPen(ink)
-        painter.setFont(colours.tabular(painter.font()))
-        cut = painter.fontMetrics().elidedText(
-            text, Qt.TextElideMode.ElideMiddle, max(0, int(box.width()))
-        )
-        painter.drawText(box, int(index.data(Qt.ItemDataRole.TextAlignmentRole)), cut)
+        metrics = self._take_font(painter)
+        if metrics.horizontalAdvance(text) > box.width():
+            width = max(0, int(box.width()))
+            text = metrics.elidedText(text, Qt.TextElideMode.ElideMiddle, width)
+        painter.drawText(box, self._model.alignment(column), text)
+
+    def _take_font(self, painter: QPainter) -> QFontMetricsF:
+        """Write with digits of one width; the view gives every cell the same font."""
+        if self._font is None or self._font[0] != painter.font():
+            font = colours.tabular(painter.font())
+            self._font = font, QFontMetricsF(font)
+        painter.setFont(self._font[0])
+        return self._font[1]
 
     def _paint_found(self, painter: QPainter, box: QRectF, severity: int) -> None:
         if severity:
@@ -133,18 +135,16 @@ class IslandDelegate(QStyledItemDelegate):
         self,
         painter: QPainter,
         box: QRectF,
-        index: QModelIndex | QPersistentModelIndex,
+        text: str,
         waived: int,
     ) -> None:
         """Write how many warnings are waived, in brackets behind those open, if there is room."""
-        text = f"({figures.count(waived)})"
-        painter.setFont(colours.tabular(painter.font()))
-        wide = painter.fontMetrics().horizontalAdvance
-        open_ = index.data(Qt.ItemDataRole.DisplayRole)
-        if waived and wide(f"{open_} {text}") <= box.width():
+        brackets = f"({figures.count(waived)})"
+        wide = self._take_font(painter).horizontalAdvance
+        if wide(f"{text} {brackets}") <= box.width():
             painter.setPen(colours.current().faint)
             right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-            painter.drawText(box, right, text)
+            painter.drawText(box, right, brackets)
 
     def _paint_bar(self, painter: QPainter, box: QRectF, bar: Bar) -> None:
         palette = colours.current()

@@ -93,7 +93,12 @@ class IslandModel(QAbstractTableModel):
             self._row_of[self._order] = np.arange(len(self._order))
         self.endResetModel()
 
-    def _text_of(self, island: int, column: int) -> str:
+    def alignment(self, column: int) -> Qt.AlignmentFlag:
+        """Return where in its cell a column's text stands."""
+        return self._alignment[column]
+
+    def text(self, island: int, column: int) -> str:
+        """Return what a cell says."""
         rows = self.rows
         assert rows is not None
         if column == NAME:
@@ -111,7 +116,7 @@ class IslandModel(QAbstractTableModel):
 
     def _spoken(self, island: int, column: int) -> str:
         """What a screen reader says: the column's word with the value."""
-        text = self._text_of(island, column)
+        text = self.text(island, column)
         if column == WARNINGS:
             rows = self.rows
             assert rows is not None
@@ -172,13 +177,13 @@ class IslandModel(QAbstractTableModel):
         if island < 0:
             return None
         if role == Role.DisplayRole:
-            return self._text_of(island, column)
+            return self.text(island, column)
         if role == Role.TextAlignmentRole:
             return self._alignment[column]
         if role == Role.AccessibleTextRole:
             return self._spoken(island, column)
         if role == Role.ToolTipRole and column == NAME:
-            return self._text_of(island, column)
+            return self.text(island, column)
         if role == Role.ToolTipRole and column == WARNINGS:
             return self._found(island)
         return None

@@ -38,7 +38,6 @@ from evenweave.window.status_line import StatusLine
 from evenweave.window.trial_actions import TrialActions
 from evenweave.window.trial_bar import TrialBar
 from evenweave.window.trial_dialogs import TrialDialogs
-from evenweave.window.turns import Turns
 from evenweave.window.views import Views
 from evenweave.window.window_actions import WindowActions
 from evenweave.window.words import material_word
@@ -61,7 +60,6 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.session, self._settings = session, settings
         self._was_shown = False
-        self._turns = Turns(self)
         session.setParent(self)
         self.setObjectName("main_window")
         self.setAcceptDrops(True)
@@ -165,7 +163,11 @@ class MainWindow(QMainWindow):
 
     def _connect(self) -> None:
         session = self.session
-        session.review_replaced.connect(lambda: self._turns.hold([self.table, self.side]))
+        turns, panels = self.views.turns, (self.table, self.side)
+        session.review_replaced.connect(lambda: turns.hold(panels))
+        self.trial_bar.room_changed.connect(
+            lambda: turns.hold((self.views.canvas, self.views.solid, *panels))
+        )
         session.review_replaced.connect(self._on_session_review_replaced)
         session.layout_chosen.connect(self._on_session_layout_chosen)
         session.problem_met.connect(self._on_session_problem_met)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -28,7 +28,12 @@ SHOWN = ("faults", "warnings", "waived", "stretch, 95 %", "density, 5 to 95 %", 
 
 
 class TrialBar(QWidget):
-    """Shown while something is being tried. Numbers are those of the layout shown."""
+    """Shown while something is being tried. Numbers are those of the layout shown.
+
+    room_changed() : the bar appeared or went, so that everything below has another size
+    """
+
+    room_changed = Signal()
 
     def __init__(
         self, session: Session, actions: tuple[QAction, ...], parent: QWidget | None = None
@@ -86,7 +91,10 @@ class TrialBar(QWidget):
         """Say how things stand."""
         trials = self._session.trials
         trial = trials.trial
-        self.setVisible(trial is not None or trials.lane.is_busy)
+        is_wanted = trial is not None or trials.lane.is_busy
+        if is_wanted == self.isHidden():
+            self.setVisible(is_wanted)
+            self.room_changed.emit()
         count = len(trial.steps) if trial is not None else 0
         one, many = self.tr("Trial: 1 change"), self.tr("Trial: {count} changes")
         self.title.setText(figures.counted(count, one, many))

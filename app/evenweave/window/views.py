@@ -52,7 +52,7 @@ class Views(QWidget):
         self._place: tuple[Path, str] | None = None
         self._wanted_spot: Spot | None = None
         self._is_outdated = False
-        self._turns = Turns(self)
+        self.turns = Turns(self)
         self.canvas = UvCanvas(self)
         self.solid = self.solid_panel = SolidView(self)
         self.bar = ColourBar(self)
@@ -169,7 +169,7 @@ class Views(QWidget):
                 self._on_notebook_place_asked(self._wanted_spot)
         if self._is_outdated or not self.is_current:
             self._wish_colours()
-        self._turns.hold([self.solid])
+        self.turns.hold([self.solid])
 
     def _on_session_layout_chosen(self) -> None:
         shown = self._session.shown
