@@ -10,9 +10,11 @@ from tests.trial import solids
 from evenweave.layout.layout import Tile
 from evenweave.limits import Limits
 from evenweave.review import LayoutReview, review
+from evenweave.trial import attainable as attainable_module
+from evenweave.trial import flatten
 from evenweave.trial.advice import IslandAdvice, advise, advise_island, worst_first
 from evenweave.trial.advice_text import explain_island
-from evenweave.trial.attainable import apply_unmirror, apply_unwrap, attainable
+from evenweave.trial.attainable import apply_unmirror, apply_unwrap, attainable, time_for
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.cut import apply_cut
 from evenweave.trial.energy import energy
@@ -188,6 +190,56 @@ def test_a_one_sided_strip_gets_no_advice_and_is_told_why(worker: Worker) -> Non
     advice = advise_island(solids.island(solids.mobius()), worker)
     assert "one-sided" in advice.no_advice
     assert "one-sided" in explain_island(advice, "roof")[0].what
+
+
+def test_an_island_without_surface_gets_no_advice_and_is_told_why(worker: Worker) -> None:
+    advice = advise_island(solids.island(HOSTILE["all faces on one line"]), worker)
+    assert advice.verdicts == ()
+    assert advice.no_advice == "none of its faces has a surface"
+
+
+def test_faces_without_surface_do_not_keep_the_rest_from_advice(worker: Worker) -> None:
+    """A flat sheet, its texture drawn out: but for the face on a line it lies without stretch."""
+    one = textured(flat_faces(), lambda uv: uv * [1, 3])
+    advice = advise_island(solids.island(one), worker)
+    assert advice.verdicts == (UNWRAP,)
+    assert advice.attainable is not None
+    assert advice.attainable.energy_best is not None
+    assert advice.attainable.energy_best.value < 1.001
+
+
+def test_what_is_open_at_a_single_edge_is_as_good_as_closed() -> None:
+    """A closed box cut along one edge has a rim of two points, which nothing can be laid out by."""
+    (surface,) = pieces(solids.island(solids.box()))
+    side = np.flatnonzero(surface.is_edge)[:1].astype(np.int32)
+    opened = surface.opened(side)
+    assert [len(rim) for rim in opened.rims] == [2]
+    assert "closed but for a single edge" in opened.obstacle
+
+
+def test_a_huge_island_is_judged_by_few_sweeps_and_says_so(
+    worker: Worker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is told is as good as usual on an easy shape; the limit is lowered, not the mesh raised.
+
+    The worker has its own limit, so the work is called here.
+    """
+    mesh = solids.island(solids.cap(0.3))
+    usual = attainable(mesh, worker)
+    for module in (flatten, attainable_module):
+        monkeypatch.setattr(module, "HUGE", 100)
+    found = attainable_module._attainable(mesh, 10.0)
+    assert "large" in found.remark
+    assert not usual.remark
+    assert found.energy_best is not None
+    assert usual.energy_best is not None
+    assert found.energy_best.value <= 1.01 * usual.energy_best.value
+
+
+def test_a_large_island_has_time_by_its_size() -> None:
+    mesh = solids.island(plane(columns=400, rows=400))
+    assert time_for(mesh, 10.0) == pytest.approx(32.0)
+    assert time_for(mesh, 60.0) == 60.0
 
 
 def test_a_ramp_that_winds_over_itself_needs_a_seam_though_it_hardly_stretches(

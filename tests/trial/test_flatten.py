@@ -59,10 +59,9 @@ def test_no_start_leads_slim_in_fifty_sweeps_to_less_than_a_hundredth_below(name
             igl.SYMMETRIC_DIRICHLET, np.zeros(0, np.int32), np.zeros((0, 2), order="F"), 0.0,
         )  # fmt: skip
         after = scored(surface, igl.slim_solve(data, 50))
+        # SLIM's own result may lie on itself; the attainable one must not, and yet be as good.
         assert found.is_sound
-        # What lies on itself is not attainable: it cannot be used as a texture.
-        if after.is_sound:
-            assert found.energy.value <= 1.01 * after.energy.value
+        assert found.energy.value <= 1.01 * after.energy.value
 
 
 @pytest.mark.parametrize("shape", [cylinder, cone, lambda: plane(2.0, 1.0, columns=5, rows=3)])

@@ -58,7 +58,7 @@ def advise_island(
     seconds: float = ISLAND_SECONDS,
     is_wanted: Wish = lambda: True,
 ) -> IslandAdvice:
-    """Advise on one island within so many seconds for each of its two questions.
+    """Advise on one island within so many seconds for each of its two questions, more if large.
 
     What cannot be told is said in the result. Raises Cancelled when it is no longer wanted.
     """

@@ -11,13 +11,15 @@ from evenweave.arrays import FloatArray, frozen
 from evenweave.trial import placing
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.energy import Energy
-from evenweave.trial.flatten import MIRROR, best_flattening, joint_energy, joint_overlap
+from evenweave.trial.flatten import HUGE, MIRROR, best_flattening, joint_energy, joint_overlap
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.surface import SHARED_EDGE, Surface, pieces
 from evenweave.trial.worker import Wish, Worker
 
 SECONDS = 20.0
 SOFT_SHARE = 0.6  # of the time, after which a solver begins nothing further
+TRIANGLES_A_SECOND = 10_000  # for which a large island has time, however short it is for others
+FEW_SWEEPS = "it is so large that few sweeps had to do, and its seams may allow a little less"
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +53,11 @@ class Attainable:
         return max(self.energy_now.value - self.energy_best.value, 0.0)
 
 
+def time_for(mesh: IslandMesh, seconds: float) -> float:
+    """Return the seconds that an island may take: those, or more where it is large."""
+    return max(seconds, len(mesh.triangle) / TRIANGLES_A_SECOND)
+
+
 def attainable(
     mesh: IslandMesh,
     worker: Worker,
@@ -62,6 +69,7 @@ def attainable(
 
     Raises NoAdvice where it cannot be told, Cancelled when it is no longer wanted.
     """
+    seconds = time_for(mesh, seconds)
     return worker.call(_attainable, mesh, seconds, seconds=seconds, is_wanted=is_wanted)
 
 
@@ -78,6 +86,7 @@ def apply_unwrap(
     density : heights of the tile per metre; the present one if None. The island stays where it
     is, and mirrored if it is. Raises NoAdvice where it cannot be done, Cancelled.
     """
+    seconds = time_for(mesh, seconds)
     uv = worker.call(_unwrapped, mesh, density, seconds, seconds=seconds, is_wanted=is_wanted)
     return CornerUvs.of(mesh.corner, uv)
 
@@ -97,6 +106,10 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
     overlap_now = np.nan if now.flips else joint_overlap(surfaces, [_upright(s) for s in surfaces])
     obstacle = next((s.obstacle for s in surfaces if s.obstacle), "")
     remark = SHARED_EDGE if len(surfaces) > 1 else ""
+    if len(mesh.triangle) > HUGE:
+        remark = FEW_SWEEPS
+    if obstacle and len(surfaces) > 1:
+        obstacle = f"a part of {obstacle}"
     if obstacle:
         return Attainable(
             energy_now=now, overlap_now=overlap_now, energy_best=None, overlap_best=np.nan,

@@ -10,17 +10,17 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, frozen, ints
 from evenweave.trial import placing
-from evenweave.trial.attainable import SECONDS, SOFT_SHARE
+from evenweave.trial.attainable import SECONDS, SOFT_SHARE, time_for
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.cut_candidates import CutKind
 from evenweave.trial.cut_graph import Edging, edging
 from evenweave.trial.cut_parted import Cutting, cuttings
 from evenweave.trial.cut_search import hidden_share
 from evenweave.trial.energy import Energy
-from evenweave.trial.flatten import Flattening, best_flattening
+from evenweave.trial.flatten import HUGE, Flattening, best_flattening
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.surface import Surface, pieces
-from evenweave.trial.worker import Wish, Worker
+from evenweave.trial.worker import NoAdvice, Wish, Worker
 
 MOST_PROPOSALS = 5
 
@@ -66,6 +66,9 @@ def propose_cuts(
     where it cannot. The search is greedy and ends with the time.
     Raises NoAdvice where none can be sought, Cancelled when it is no longer wanted.
     """
+    if len(mesh.triangle) > HUGE:
+        raise NoAdvice(f"no seam is sought in more than {HUGE:,} triangles")
+    seconds = time_for(mesh, seconds)
     return worker.call(_proposals, mesh, seconds, seconds=seconds, is_wanted=is_wanted)
 
 
@@ -83,6 +86,7 @@ def apply_cut(
     density : heights of the tile per metre; the present one if None. The island stays where it
     is; pieces are laid side by side. Raises NoAdvice where it cannot be done, Cancelled.
     """
+    seconds = time_for(mesh, seconds)
     uv = worker.call(
         _cut_open, mesh, proposal.edge_corner, density, seconds,
         seconds=seconds, is_wanted=is_wanted,

@@ -29,15 +29,16 @@ from evenweave.trial.flatten import (
     joint_overlap,
     quick_flattening,
     restricted,
+    scored,
     settled,
 )
 from evenweave.trial.surface import Surface
 
-ENOUGH = 1.05  # energy of one piece, below which an island is not parted
+ENOUGH, SHORT_ENOUGH = 0.05, 0.04  # excess energy and score of one piece that is not parted
 EVEN = 1.02  # energy of a piece, above which it is cut further
 PIECE_PRICE = 0.01  # energy that another piece must save
 MOST_PIECES = 8
-REFINED = 3  # partings looked at more closely
+CLEARED = 3  # cuts whose piece is drawn off itself where it lies on itself
 OPENING_SHARE = 0.5  # of the time, for cuts that leave one piece
 SWEEPS = 10
 DEEPEST = 3  # partings of partings
@@ -100,17 +101,19 @@ class _Task:
 def cuttings(surface: Surface, deadline: float = np.inf) -> tuple[Cutting, ...]:
     """Return ways to cut a surface, best first.
 
-    One piece is preferred. Where no cuts leave a sound one with an energy below 1.05, partings
+    One piece is preferred. Where no cuts leave a sound one with a score below 0.04, partings
     are tried too; their pieces are opened and parted further as they need it. The score is that
     of `search` and 0.01 more for each further piece.
     """
     task = _Task(surface, edging(surface))
     flat = None if surface.obstacle else quick_flattening(surface, SWEEPS)
     plans = () if _only_lies_on_itself(flat) else search(surface, _part_of(deadline))
-    found = [task.of_plan(plan) for plan in plans[:REFINED]]
+    found = [task.of_plan(plan) for plan in plans[:CLEARED]]
     found = [_cleared(task, one, deadline) for one in found]
-    found += [task.of_plan(plan) for plan in plans[REFINED:]]
-    uncut = task.cutting((), np.zeros(0, np.int32), (surface,), (flat,))
+    found += [task.of_plan(plan) for plan in plans[CLEARED:]]
+    present = scored(surface, surface.uv)
+    best = present if flat is None or present.is_sound else flat
+    uncut = task.cutting((), np.zeros(0, np.int32), (surface,), (best,))
     if not _is_enough([uncut, *found]):
         found += _parted(task, flat, found, deadline=deadline, depth=DEEPEST)
     return ranked([one for one in found if one.score < uncut.score])
@@ -127,8 +130,10 @@ def _only_lies_on_itself(flat: Flattening | None) -> bool:
 
 
 def _is_enough(found: Sequence[Cutting]) -> bool:
-    """Tell whether there is a way to lie flat in one piece."""
-    return any(one.is_sound and _energy(one) < ENOUGH for one in found)
+    """Tell whether there is a way to lie flat in one piece, without long cuts."""
+    return any(
+        one.is_sound and _energy(one) - 1 < ENOUGH and one.score < SHORT_ENOUGH for one in found
+    )
 
 
 def _energy(one: Cutting) -> float:
@@ -147,7 +152,7 @@ def _cleared(task: _Task, one: Cutting, deadline: float) -> Cutting:
 def _parted(
     task: _Task, flat: Flattening | None, opened: list[Cutting], *, deadline: float, depth: int
 ) -> list[Cutting]:
-    """Return the best partings of a surface, their pieces refined. flat : of it uncut, if any."""
+    """Return the best parting of each kind, its pieces refined. flat : of it uncut, if any."""
     drafts: list[Cutting] = []
     for side, kinds, candidate in _candidates(task, flat, opened):
         if time.monotonic() > deadline:
@@ -156,8 +161,9 @@ def _parted(
         drafts.append(_draft(task, (*kinds, candidate.kind), both, flat))
     drafts = [one for one in drafts if 1 < len(one.surfaces) <= MOST_PIECES]
     drafts.sort(key=_promise)
+    first = {one.kinds[-1]: one for one in reversed(drafts)}
     found: list[Cutting] = []
-    for one in drafts[:REFINED]:
+    for one in sorted(first.values(), key=_promise):
         if not found or time.monotonic() < deadline:
             found.append(_refined(task, one, deadline, depth))
     return found

@@ -12,6 +12,7 @@ import numpy as np
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.trial.cut_candidates import Candidate, CutKind, candidates
 from evenweave.trial.cut_graph import CutGraph, Edging, edging
+from evenweave.trial.cut_trimming import trimmed
 from evenweave.trial.flatten import Flattening, quick_flattening
 from evenweave.trial.surface import Surface
 
@@ -23,6 +24,7 @@ POINTLESS = 1.0  # score above which a cut is not worth showing beside others
 SWEEPS = 10
 DETOURS = 12  # tries with other prices when a tree makes the flattening lie on itself
 DETOUR_PRICES = (0.6, 1.6)
+DEAD_ENDS = (0.02, 0.05, 0.1, 0.2)  # of the root of the surface, below which they are dropped
 LARGE = 20_000  # triangles above which fewer cuts are tried
 
 
@@ -64,6 +66,7 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
     The score is the excess energy plus 0.02 times the length of the cut over the root of the
     surface, plus 0.5 for flips, plus 0.05 where the flattening lies on itself. The search ends
     at an energy of 1.01, where a cut gains less than 0.0005, after six cuts or at the deadline.
+    Short dead ends of the best are dropped where that is better still.
     """
     edges = edging(surface)
     start = _plan((), np.zeros(0, np.int32), surface, edges)
@@ -80,7 +83,8 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
         found.append(best)
         if _is_good(best) or time.monotonic() > deadline:
             break
-    return ranked(found)
+    better = _trimmed(best, surface, edges, deadline)
+    return ranked([better, *(plan for plan in found if plan is not best)] if found else [])
 
 
 def _is_good(plan: Plan) -> bool:
@@ -110,6 +114,17 @@ def _steps(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Iter
         yield plan
         if candidate.kind is CutKind.PEAKS and plan.flat is not None and plan.flat.overlap > 0:
             yield from _detours(best, candidate, surface, edges, deadline)
+
+
+def _trimmed(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Plan:
+    """Return the plan without short dead ends where that is better, else itself."""
+    side = best.side
+    for share in DEAD_ENDS:
+        shorter = trimmed(surface, side, edges.length_m, share * surface.area_m2**0.5)
+        if len(shorter) < len(side) and time.monotonic() < deadline:
+            side = shorter
+            best = min(best, _plan(best.kinds, side, surface, edges), key=lambda plan: plan.score)
+    return best
 
 
 def _detours(

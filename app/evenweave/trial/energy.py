@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenweave.arrays import FloatArray, IntArray
+from evenweave.arrays import BoolArray, FloatArray, IntArray
 
 NEEDLE = 5e-7  # area over the square of the longest side, below which a triangle has no surface
 
@@ -72,6 +72,14 @@ def _longest(point_m: FloatArray, triangle: IntArray) -> FloatArray:
     return np.asarray(side.max(axis=1), np.float64)
 
 
+def has_surface(point_m: FloatArray, triangle: IntArray) -> BoolArray:
+    """Return (T,) bool, False where rounding decides on what a triangle is."""
+    p = point_m[triangle]
+    double = np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1)
+    told: BoolArray = double / 2 > NEEDLE * _longest(point_m, triangle) ** 2
+    return told
+
+
 def energy(point_m: FloatArray, uv: FloatArray, triangle: IntArray) -> Energy:
     """Return the energy of a flattening. point_m (N, 3), uv (N, 2), triangle (T, 3).
 
@@ -79,9 +87,7 @@ def energy(point_m: FloatArray, uv: FloatArray, triangle: IntArray) -> Energy:
     """
     with np.errstate(all="ignore"):
         s1, s2, area = singular_values(point_m, uv, triangle)
-        usable = (
-            np.isfinite(s1) & np.isfinite(s2) & (area > NEEDLE * _longest(point_m, triangle) ** 2)
-        )
+        usable = np.isfinite(s1) & np.isfinite(s2) & has_surface(point_m, triangle)
         s1, s2, area = s1[usable], s2[usable], area[usable]
         is_mirrored = bool((area * s1 * s2).sum() < 0)
         if is_mirrored:

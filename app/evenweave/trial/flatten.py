@@ -16,13 +16,16 @@ from evenweave.trial.scaffold import contactless
 from evenweave.trial.solvers import arap, lscm, slim, tutte
 from evenweave.trial.surface import Surface
 
-EASY = 1.03  # energy below which as-rigid-as-possible is within 0.001 of the best
+EASY = 1.003  # energy below which as-rigid-as-possible is as good as the best
 OVERLAP_PRICE = 0.5  # energy
 APART_PRICE = 0.1  # energy that a flattening may cost for not lying on itself
 APART_GAIN = 1e-4  # energy for which one is sought where a worse one lies on nothing
 SLIVER = 0.005  # overlap up to which parts are drawn off each other where they are
 CONVEX_SWEEPS = 20
+FEW = 8  # sweeps over what is huge
 SMALL, MOST_APART = 3_000, 20_000  # triangles: few sweeps above, none for a list above
+MOST_LISTED = 50_000  # triangles above which the last solver takes too long for a list
+HUGE = 200_000  # triangles above which the slow solvers are left out
 HARD = 1.5  # energy above which a start is poor enough to try a convex one
 MIRROR = np.array([-1.0, 1.0])
 
@@ -63,7 +66,8 @@ def best_flattening(
 
     Better has fewer flips, then less energy, to which 0.5 is added where it lies on itself.
     Where the least stretched one lies on itself, another is sought that does not.
-    sweeps : of the last solver; if None by size, and none where they would change little.
+    sweeps : of the last solver; if None by size, and none where they would change little or
+    take long.
     deadline : on `time.monotonic`, after which nothing further is begun.
     Raises ValueError with a phrase where the surface cannot be flattened.
     """
@@ -77,6 +81,7 @@ def best_flattening(
     best = min(found, key=_rank)
     # A burst of the last solver takes about as long as all before it did.
     has_time = time.monotonic() + (time.monotonic() - begun) < deadline
+    has_time &= len(surface.triangle) <= (HUGE if sweeps else MOST_LISTED)
     if has_time and best.energy.flips == 0 and (sweeps or best.energy.value > EASY):
         is_hard = best.energy.value > HARD
         wanted = sweeps or (50 if is_hard else 30 if len(surface.triangle) <= 10_000 else 15)
@@ -124,11 +129,16 @@ def _apart(
             start = near
     if len(surface.triangle) > MOST_APART and not sweeps:
         return [] if start is None else [start]
-    if start is None:
-        start = _spread_out(surface, deadline)
     wanted = sweeps or (60 if len(surface.triangle) <= SMALL else 15)
-    uv = contactless(surface, start.uv, wanted, deadline=deadline)
-    return [one for one in (start, scored(surface, uv)) if one.energy.value <= most]
+    new = []
+    if start is not None:
+        uv = contactless(surface, start.uv, wanted, deadline=deadline)
+        new = [start, scored(surface, uv)]
+    # Where rims touch there is no room to begin in, and no gain.
+    if start is None or new[-1].energy.value > start.energy.value - APART_GAIN:
+        uv = _spread_out(surface, deadline).uv
+        new.append(scored(surface, contactless(surface, uv, wanted, deadline=deadline)))
+    return [one for one in new if one.is_sound and one.energy.value <= most]
 
 
 def _spread_out(surface: Surface, deadline: float) -> Flattening:
@@ -163,6 +173,10 @@ def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:
     """Yield flattenings from different starts: the present one, conformal, and convex."""
     point_m, triangle = surface.solid_m, surface.triangle
     starts = [surface.uv]
+    if len(triangle) > HUGE:
+        starts.append(tutte(point_m, triangle, surface.rims))
+        yield from _rigid(surface, starts, deadline)
+        return
     conformal = lscm(point_m, triangle, surface.rims[0])
     if conformal is not None:
         yield conformal
@@ -182,6 +196,14 @@ def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:
     for start in sound:
         if time.monotonic() < deadline:
             yield arap(point_m, triangle, start, 20)
+
+
+def _rigid(surface: Surface, starts: Sequence[FloatArray], deadline: float) -> Iterator[FloatArray]:
+    """Yield what few sweeps make of the starts that do not flip."""
+    for start in starts:
+        sound = _true_size(surface, start)
+        if sound is not None and time.monotonic() < deadline:
+            yield arap(surface.solid_m, surface.triangle, sound, FEW)
 
 
 def _true_size(surface: Surface, uv: FloatArray) -> FloatArray | None:

@@ -72,13 +72,16 @@ def slim(
         *_asked(held),
     )
     before = energy(point_m, uv, triangle).value
-    for start in range(0, sweeps, BURST):
-        uv = np.ascontiguousarray(igl.slim_solve(data, min(BURST, sweeps - start)))
-        now = energy(point_m, uv, triangle).value
-        if not before - now > settled * (now - 1) or time.monotonic() > deadline:
+    for sweep in range(1, sweeps + 1):
+        uv = igl.slim_solve(data, 1)
+        if time.monotonic() > deadline:
             break
-        before = now
-    return uv
+        if sweep % BURST == 0:
+            now = energy(point_m, uv, triangle).value
+            if not before - now > settled * (now - 1):
+                break
+            before = now
+    return np.ascontiguousarray(uv)
 
 
 def _asked(held: Held | None) -> Held:

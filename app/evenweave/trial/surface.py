@@ -9,6 +9,7 @@ import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray
 from evenweave.trial import topology
+from evenweave.trial.energy import has_surface
 from evenweave.trial.island_mesh import IslandMesh
 
 MOST_PIECES = 64
@@ -57,6 +58,8 @@ class Surface:
         """Why it cannot be flattened without a further seam, as a phrase, or ""."""
         if not self.rims:
             return "it is closed and has no seam to open it"
+        if len(self.rims[0]) < 3:
+            return "it is closed but for a single edge, as where faces lie back to back"
         return "it has a handle that no seam opens" if self.genus else ""
 
     def opened(self, side: IntArray) -> Surface:
@@ -128,7 +131,7 @@ def pieces(mesh: IslandMesh) -> tuple[Surface, ...]:
     hang together are taken apart. Raises ValueError with a phrase where it cannot be done.
     """
     proper = (mesh.triangle != np.roll(mesh.triangle, -1, axis=1)).all(axis=1)
-    if not proper.any():
+    if not has_surface(mesh.point_m, mesh.triangle[proper]).any():
         raise ValueError("none of its faces has a surface")
     triangle, corner = mesh.triangle[proper], mesh.triangle_corner[proper]
     side = np.arange(3 * len(proper), dtype=np.int32).reshape(-1, 3)[proper]

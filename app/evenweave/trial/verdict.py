@@ -37,10 +37,12 @@ def verdicts(found: Attainable, after_cut: Energy | None) -> tuple[Verdict, ...]
     `unwrap again` if flips or a self-overlap can go, or the gain in energy is more than 0.01
     and 30 % of the excess. `needs another seam` if the excess with these seams is above 0.02
     and the best cut removes 40 % of it, or where unwrapping again leads nowhere: the excess
-    is above 0.5, or it lies on itself now and then. `mirrored` is said besides.
+    is above 0.5, or it lies on itself now and then, or parts of it stay flipped. `mirrored` is
+    said besides.
     """
     said = []
-    is_hopeless = found.energy_best is None or found.energy_best.value - 1 > HOPELESS_EXCESS
+    best = found.energy_best
+    is_hopeless = best is None or best.flips > 0 or best.value - 1 > HOPELESS_EXCESS
     is_hopeless = is_hopeless or (found.overlap_now > 0 and found.overlap_best > 0)
     if is_hopeless or (wants_cut(found) and _helps(found, after_cut)):
         said.append(Verdict.SEAM)
