@@ -1,11 +1,12 @@
 """Strips are told from other shapes, straightened at the price foretold, or left with reasons."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from tests.shapes import Asset, asset, plane, textured, together
+from tests.shapes import Asset, asset, moved, plane, textured, together
 from tests.trial import solids
 
 from evenweave.errors import Cancelled
@@ -71,8 +72,15 @@ def triangles(one: Asset) -> Asset:
 
 def crowded(one: Asset) -> Layout:
     """Among other islands, so that the strip is not the longest thing by far."""
-    others = [textured(plane(4, 4), lambda uv, k=k: uv / 4 + [k + 2, 0]) for k in range(MUCH)]
-    return build_layouts(together(one, *others))[0]
+    return build_layouts(together(one, *others()))[0]
+
+
+def others() -> list[Asset]:
+    return [textured(plane(4, 4), lambda uv, k=k: uv / 4 + [k + 2, 0]) for k in range(MUCH)]
+
+
+def crowd_of(one: Asset, count: int) -> Asset:
+    return together(*(moved(one, np.eye(3), [0, 0, 9.0 * k]) for k in range(count)))
 
 
 def advice(one: Asset, worker: Worker, most_added: float = ANY) -> StraightenAdvice | None:
@@ -218,3 +226,21 @@ def test_looking_for_strips_can_be_cancelled(worker: Worker) -> None:
 
     with pytest.raises(Cancelled):
         list(straighten(crowded(ribbon(30)), TILE, range(8), worker, progress=stop))
+
+
+def test_a_strip_in_a_stack_is_left_alone_and_that_is_said(worker: Worker) -> None:
+    """Two ribbons that share their texels; without the stack each would be straightened."""
+    layout = build_layouts(together(crowd_of(ribbon(90), 2), *others()))[0]
+    stacks = find_stacks(layout, TILE)
+    assert (0, 1) in stacks.group
+    alone = list(straighten(layout, TILE, (0, 1), worker, most_added=ANY))
+    stacked = list(straighten(layout, TILE, (0, 1), worker, stacks=stacks, most_added=ANY))
+    assert [one.verdict for one in alone if one] == [StraightenVerdict.STRAIGHTEN] * 2
+    assert [one.verdict for one in stacked if one] == [StraightenVerdict.STACKED] * 2
+    assert "stack" in next(one for one in stacked if one).words
+
+
+def test_less_than_no_stretch_is_told_as_none(worker: Worker) -> None:
+    found = advice(ribbon(90), worker)
+    assert found is not None
+    assert "costs 0 % stretch" in replace(found, added_stretch=-0.004).words

@@ -21,7 +21,7 @@ from evenweave.trial.level import LevelWish, level
 from evenweave.trial.pack import Packing
 from evenweave.trial.safe_fixes import fix_safely
 from evenweave.trial.sew import SewProposal, apply_sew
-from evenweave.trial.straighten import StraightenAdvice
+from evenweave.trial.straighten import StraightenAdvice, StraightenVerdict
 from evenweave.trial.worker import NoAdvice, Wish, Worker
 
 ISLAND_SECONDS = 20.0
@@ -102,12 +102,17 @@ def sewing(layout: int, sews: Sequence[SewProposal]) -> Job:
 
 
 def straightening(layout: int, strips: Sequence[StraightenAdvice]) -> Job:
-    """Put the straight version of strips in their places."""
+    """Put the straight version of strips in their places; stacks are left alone."""
 
     def job(trial: Trial, worker: Worker, progress: Progress) -> Tried:
-        names = _names(trial.review.layouts[layout].layout, [one.island for one in strips])
-        changes = [one.change for one in strips]
-        return _stepped(trial, layout, f"straighten {names}", changes=changes, progress=progress)
+        one = trial.review.layouts[layout].layout
+        single = [strip for strip in strips if strip.verdict is not StraightenVerdict.STACKED]
+        stacked = [strip.island for strip in strips if strip.verdict is StraightenVerdict.STACKED]
+        names = _names(one, [strip.island for strip in single])
+        changes = [strip.change for strip in single]
+        reasons = [f"{_names(one, stacked)} in a stack: it only moves together"] if stacked else []
+        words = f"straighten {names}"
+        return _stepped(trial, layout, words, changes=changes, reasons=reasons, progress=progress)
 
     return job
 

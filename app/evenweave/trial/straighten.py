@@ -43,6 +43,7 @@ class StraightenVerdict(Enum):
     TAPER = "taper"
     COSTLY = "costly"
     LONG = "long"
+    STACKED = "stacked"
     STRAIGHT = "straight"
 
 
@@ -68,12 +69,14 @@ class StraightenAdvice:
     @property
     def words(self) -> str:
         """Say in a few words what to do."""
-        cost = f"{100 * self.added_stretch:.0f} % stretch"
+        # What is less than none, by rounding of two solvers, is none.
+        cost = f"{max(round(100 * self.added_stretch), 0)} % stretch"
         return {
             StraightenVerdict.STRAIGHTEN: f"straighten, costs {cost}",
             StraightenVerdict.TAPER: f"taper, straightening costs {cost}",
             StraightenVerdict.COSTLY: f"straightening costs {cost}",
             StraightenVerdict.LONG: "straight it would be longer than the tile has room for",
+            StraightenVerdict.STACKED: "bowed, but in a stack, which only moves together",
             StraightenVerdict.STRAIGHT: "straight as it is",
         }[self.verdict]
 
@@ -84,13 +87,16 @@ def straighten(
     islands: Sequence[int],
     worker: Worker,
     *,
+    stacks: Stacks | None = None,
     most_added: float = MOST_ADDED,
     progress: Progress = silent,
 ) -> Iterator[StraightenAdvice | None]:
     """Yield advice for each of some islands, None for what is no strip or cannot be told.
 
+    stacks : of the layout; islands in them share texels on purpose and are left alone
     most_added : mean stretch that straightening may add. Raises Cancelled where `progress` does.
     """
+    stacked = {island for group in stacks.group for island in group} if stacks else set()
     aspect = aspect_of(tile)
     side = _tile_side(layout, aspect)
     done = 0
@@ -104,6 +110,8 @@ def straighten(
         advice = None
         if strip is not None:
             verdict = _verdict(strip, side, most_added)
+            if island in stacked and verdict is not StraightenVerdict.STRAIGHT:
+                verdict = StraightenVerdict.STACKED
             change = CornerUvs.of(corner, _on_texels(strip.corner_uv, tile))
             advice = StraightenAdvice(
                 island=island,

@@ -48,7 +48,10 @@ def survey(
     sews = propose_sews(
         layout, judged.measures, worker, limits=limits, progress=within(progress, 0.6, 0.8)
     )
-    strips = straighten(layout, tile, islands, worker, progress=within(progress, 0.8, 0.9))
+    strips = straighten(
+        layout, tile, islands, worker,
+        stacks=judged.measures.stacks, progress=within(progress, 0.8, 0.9),
+    )  # fmt: skip
     worth = [one for one in strips if one and one.verdict is not StraightenVerdict.STRAIGHT]
     return Survey(
         islands=told,

@@ -56,6 +56,7 @@ class StripAdvice(Proposals):
             judged.measures.tile,
             islands,
             self._session.advising.worker,
+            stacks=judged.measures.stacks,
             progress=progress,
         )
         strips = [
@@ -92,6 +93,8 @@ class StripAdvice(Proposals):
                 ratio=number(one.taper)
             )
         do = tr("Try it on the copy, and measure by packing what the tile gains.")
+        if one.verdict is StraightenVerdict.STACKED:
+            do = tr("Straighten one of the stack by hand and lay the others on it again.")
         return Explanation(title, what, why, do, "")
 
     def _ghost_of(self, one: StraightenAdvice) -> Ghost | None:
