@@ -318,3 +318,30 @@ def test_a_strip_tells_of_notes_set_adrift_and_leads_to_them(
     mesh.write_text(QUADS)
     window.session.reread()
     qtbot.waitUntil(lambda: notices.text_of("adrift") == "")
+
+
+def test_the_strip_of_notes_that_cannot_be_kept_goes_when_they_are(
+    window: MainWindow, mesh: Path, qtbot: QtBot
+) -> None:
+    window.session.notebook.keeper._again.setInterval(200)
+    notes_path(mesh).mkdir()
+    point_at(window)
+    window.note_actions.put.trigger()
+    qtbot.waitUntil(lambda: "kept in memory" in window.notices.text_of("notes"))
+    notes_path(mesh).rmdir()
+    qtbot.waitUntil(lambda: window.notices.text_of("notes") == "")
+    assert len(read_notes(notes_path(mesh)).notes) == 1
+
+
+def test_many_notes_on_one_place_do_not_hide_each_other() -> None:
+    crowd = [Callout(200 + k % 4, 150 + k // 4, str(k), style="to do") for k in range(40)]
+    placed = placed_pins(crowd, ROOM)
+    shared = [one.box & other.box for k, one in enumerate(placed) for other in placed[:k]]
+    assert max(box.width() * box.height() for box in shared) == 0
+
+
+def test_where_there_is_no_room_badges_cover_as_little_as_can_be() -> None:
+    narrow = QRectF(0, 0, 70, 70)
+    placed = placed_pins([Callout(35, 35, mark, style="to do") for mark in "ABCDEFGHIJ"], narrow)
+    middles = {(one.middle.x(), one.middle.y()) for one in placed}
+    assert len(middles) == 8

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QPainter, QPainterPath, QPen
@@ -16,7 +17,8 @@ RADIUS = 10.0
 _STEM = 13.0
 _CLEAR = 2.0
 _TURNS = (0, 45, -45, 90, -90, 135, -135, 180)  # degrees from straight up
-_REACHES = (1.0, 2.3, 3.6)
+_BETWEEN = (22, -22, 68, -68, 112, -112, 158, -158)
+_REACHES = (1.0, 2.3, 3.6, 4.9)
 _DARK, _PALE, _FAINT = QColor(26, 27, 31), QColor(252, 252, 250), QColor(118, 120, 124)
 
 
@@ -53,11 +55,24 @@ def placed_pins(callouts: Sequence[Callout], room: QRectF) -> tuple[PlacedPin, .
     for one in callouts:
         if not room.contains(QPointF(one.x, one.y)):
             continue
-        choices = [PlacedPin(one, _middle(one, turn, r)) for r in _REACHES for turn in _TURNS]
+        choices = _choices(one)
         inside = [pin for pin in choices if room.contains(pin.box)] or choices[:1]
         free = (pin for pin in inside if not any(_meet(pin.box, other.box) for other in placed))
-        placed.append(next(free, inside[0]))
+        placed.append(next(free, None) or min(inside, key=partial(_covered, placed=placed)))
     return tuple(placed)
+
+
+def _choices(one: Callout) -> list[PlacedPin]:
+    """Return where a badge may be, best first: around its place, farther off between the near."""
+    ways = [(reach, turn) for reach in _REACHES for turn in (*_TURNS, *_BETWEEN)]
+    near = [way for way in ways if way[0] > 1 or way[1] in _TURNS]
+    return [PlacedPin(one, _middle(one, turn, reach)) for reach, turn in near]
+
+
+def _covered(pin: PlacedPin, placed: Sequence[PlacedPin]) -> float:
+    """Return how much of other badges a badge would lie on, in square pixels."""
+    shared = (pin.box & other.box for other in placed)
+    return sum(box.width() * box.height() for box in shared)
 
 
 def _middle(one: Callout, turn: float, reach: float) -> QPointF:
