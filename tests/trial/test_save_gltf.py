@@ -380,6 +380,60 @@ def test_a_file_that_is_there_already_is_not_taken_for_the_buffer(tmp_path: Path
     assert (tmp_path / "copy.bin").read_bytes() == b"mine"
 
 
+def test_a_copy_saved_again_leaves_nothing_of_the_earlier_one_behind(tmp_path: Path) -> None:
+    source, _ = in_a_file(tmp_path)
+    target = tmp_path / "copy.gltf"
+    for corners, name in ((ALL, "copy.bin"), ([3, 4, 5], "copy-2.bin"), (ALL, "copy.bin")):
+        assert again(source, target, corners) == (target, tmp_path / name)
+        names = sorted(path.name for path in tmp_path.iterdir())
+        assert names == sorted(["copy.gltf", name, "quad.bin", "quad.gltf"])
+
+
+def again(source: Path, target: Path, corners: list[int]) -> tuple[Path, ...]:
+    asset = read(source)
+    return save_copy(asset, moved(asset, corners, (0.25, 0.5)), target, replace=True).files
+
+
+@pytest.mark.parametrize("spoil", ["changed", "unmarked", "named", "linked", "elsewhere"])
+def test_what_may_be_somebody_elses_stays(tmp_path: Path, spoil: str) -> None:
+    source, _ = in_a_file(tmp_path)
+    target, binary = tmp_path / "copy.gltf", tmp_path / "copy.bin"
+    again(source, target, ALL)
+    if spoil == "changed":
+        binary.write_bytes(binary.read_bytes() + b"mine")
+    elif spoil == "unmarked":
+        written = document(target)
+        del written["buffers"][0]["extras"]
+        target.write_text(json.dumps(written))
+    elif spoil == "named":
+        (tmp_path / "other.gltf").write_bytes(target.read_bytes())
+    elif spoil == "linked":
+        binary.rename(tmp_path / "kept")
+        binary.symlink_to(tmp_path / "kept")
+    else:
+        target.write_bytes(target.read_bytes().replace(b'"copy.bin"', b'"../copy.bin"'))
+        (tmp_path.parent / "copy.bin").write_bytes(binary.read_bytes())
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    again(source, target, ALL)
+    after = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert {name: after.get(name) for name in before if name != "copy.gltf"} == {
+        name: data for name, data in before.items() if name != "copy.gltf"
+    }
+    if spoil == "elsewhere":
+        assert (tmp_path.parent / "copy.bin").exists()
+
+
+def test_a_copy_of_a_copy_leaves_the_first_ones_files_alone(tmp_path: Path) -> None:
+    source, _ = in_a_file(tmp_path)
+    first, second = tmp_path / "copy.gltf", tmp_path / "second.gltf"
+    again(source, first, ALL)
+    again(first, second, [3, 4, 5])
+    again(first, second, ALL)
+    assert read(first).digest
+    assert (tmp_path / "copy.bin").exists()
+    assert sorted(path.name for path in tmp_path.glob("second*.bin")) == ["second-2.bin"]
+
+
 def test_from_another_folder_the_files_beside_the_source_are_found(tmp_path: Path) -> None:
     source, _ = in_a_file(tmp_path)
     (tmp_path / "tried here").mkdir()

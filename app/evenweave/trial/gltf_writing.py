@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from evenweave.errors import FileProblem
 from evenweave.mesh.gltf_json import JsonObject
+from evenweave.trial.gltf_leftovers import leftovers, mark
 from evenweave.trial.gltf_source import Source
 from evenweave.trial.save_copy import Copy
 
@@ -143,10 +144,11 @@ class Draft:
                 name = _free_name(target, {name for name, _ in beside})
                 beside.append((name, bytes(data)))
                 buffer["uri"] = quote(name)
+                mark(buffer, bytes(data))
         self._repoint(target, {quote(name) for name, _ in beside})
-        if self._source.container.format == "glb":
-            return Copy(self._chunked(binary), tuple(beside), remarks)
-        return Copy(self._json(self._data), tuple(beside), remarks)
+        is_glb = self._source.container.format == "glb"
+        whole = self._chunked(binary) if is_glb else self._json(self._data)
+        return Copy(whole, tuple(beside), remarks, leftovers(target, self.document))
 
     def _place_appended(self, target: Path, beside: list[tuple[str, bytes]]) -> bytes:
         """Put what was appended behind the binary chunk or into a buffer of its own."""
@@ -165,12 +167,14 @@ class Draft:
         else:
             number = len(buffers)
             is_embedded = any(b.get("uri", "")[:5].lower() == "data:" for b in buffers)
-            uri = _data_uri(bytes(self._appended), "")
+            data = bytes(self._appended)
+            buffer = {"byteLength": len(data), "uri": _data_uri(data, "")}
             if not is_embedded:
                 name = _free_name(target, set())
-                beside.append((name, bytes(self._appended)))
-                uri = quote(name)
-            buffers.append({"byteLength": len(self._appended), "uri": uri})
+                beside.append((name, data))
+                buffer["uri"] = quote(name)
+                mark(buffer, data)
+            buffers.append(buffer)
         for view in self.document["bufferViews"]:
             if view["buffer"] is None:
                 view["buffer"] = number

@@ -10,7 +10,7 @@ import hashlib
 import os
 import secrets
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
@@ -80,6 +80,9 @@ def save_copy(
         with _draft(target, copy.data) as draft:
             worst = compare(draft, changed, within(progress, 0.5, 0.95))
         write_whole(target, copy.data, replace=replace)
+    for path in copy.leftovers:
+        with suppress(OSError):
+            path.unlink(missing_ok=True)
     progress(1.0, "saved")
     return Saved((target, *written), worst, copy.remarks)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 
 @dataclass(frozen=True, eq=False)
@@ -10,8 +11,10 @@ class Copy:
     """data : the file itself; beside : further files it names, by name, in the same folder.
 
     remarks : sentences on what else the artist should know of the copy
+    leftovers : files of an earlier copy of that name, of no use once this one is in its place
     """
 
     data: bytes
     beside: tuple[tuple[str, bytes], ...] = ()
     remarks: tuple[str, ...] = ()
+    leftovers: tuple[Path, ...] = ()
