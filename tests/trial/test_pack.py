@@ -12,7 +12,7 @@ from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.stacks import find_stacks
 from evenweave.trial.pack import Packing, PackWish, pack
 from evenweave.trial.pack_blocks import blocks, turn_matrix
-from evenweave.trial.pack_bound import largest_scale
+from evenweave.trial.pack_bound import fit_at_any_turn, fit_at_turns, largest_scale
 from evenweave.trial.pack_kernels import find_place, runs, stamp, take
 from evenweave.trial.retexture import retextured
 from evenweave.trial.worker import NoAdvice
@@ -264,12 +264,28 @@ def test_the_bound_is_that_of_grown_areas() -> None:
     """shapely's buffer as reference: at the bound's scale the grown shapes fill the room."""
     one = mixed()
     every = blocks(one, TILE, find_stacks(one, TILE))
-    turned = [{0.0: block.turned(0.0)} for block in every]
-    scale = largest_scale(every, turned, room_px=(1016.0, 1016.0), tiles=1, padding_px=8.0)
+    scale = largest_scale(every, room_px=(1016.0, 1016.0), tiles=1, padding_px=8.0)
     grown = sum(
         shapely.Polygon(p * 1024 * scale).buffer(4.0, quad_segs=64).area for p in polygons(one)
     )
     assert grown == pytest.approx(1024**2, rel=2e-3)
+
+
+def test_a_bar_that_may_lie_at_any_turn_may_become_as_long_as_the_diagonal() -> None:
+    (bar,) = blocks(one := layout([box(0.5, 0.01)]), TILE, find_stacks(one, TILE))
+    room = (1000.0, 1000.0)
+    assert fit_at_turns([bar.turned(0.0)], room) == pytest.approx(1000 / 512)
+    chord = 1024 * np.hypot(0.5, 0.01)
+    assert fit_at_any_turn(bar, room) == pytest.approx(1000 * np.sqrt(2) / chord)
+    (disk,) = blocks(one := layout([ring(0.2)]), TILE, find_stacks(one, TILE))
+    assert fit_at_any_turn(disk, room) == pytest.approx(1000 / (0.4 * 1024), rel=0.02)
+
+
+def test_the_bound_counts_what_stays() -> None:
+    one = layout([box(0.5, 0.5, (0.25, 0.25)), *[box(0.1, 0.1, (2 + k, 0)) for k in range(6)]])
+    found, _ = packed(one, pinned=(0,))
+    assert found.coverage == pytest.approx(0.31, abs=1e-3)
+    assert found.bound == pytest.approx(0.31)
 
 
 @pytest.mark.kernels

@@ -30,12 +30,13 @@ from evenweave.trial.pack import (
     PackWish,
     is_better,
     may_tighten,
+    may_turn,
     outcome,
     pack,
     prepared,
 )
 from evenweave.trial.pack_outline import block_outline, has_holes
-from evenweave.trial.pack_search import Placed, Search
+from evenweave.trial.pack_search import NEAR, Placed, Search
 from evenweave.trial.pack_strip import Strip, solve_strip, tell_tighter
 from evenweave.trial.pack_tight import ROUNDING_PX, loosened, lying, placed
 from evenweave.trial.tighten import Loose, Lying
@@ -131,6 +132,7 @@ class _Look:
                 while not is_over:
                     is_over = not wait(going, LOOK_SECONDS).not_done
                     self._judge()
+                    is_over = is_over or self.best.scale >= NEAR * self.job.task.bound
                     go_on()
             finally:
                 self.over.set()
@@ -214,12 +216,8 @@ def _suits_a_strip(job: Job) -> bool:
     return len(job.moving) <= MOST_BLOCKS and len(job.wish.tiles) == 1 and not job.wish.pinned
 
 
-def _may_turn(job: Job) -> bool:
-    return job.wish.turns == "free" and not job.wish.on_texel_grid
-
-
 def _loose(job: Job) -> Loose:
-    return loosened(job.task, may_turn=_may_turn(job))
+    return loosened(job.task, may_turn=may_turn(job.wish))
 
 
 def _strip(job: Job, known: Lying) -> Strip:
@@ -228,7 +226,7 @@ def _strip(job: Job, known: Lying) -> Strip:
     corners = [block_outline(block) for block in job.moving]
     return Strip(
         outlines=tuple(tuple((float(x), float(y)) for x, y in ring) for ring in corners),
-        degrees=tuple(None if _may_turn(job) else tuple(poses) for poses in job.task.turned),
+        degrees=tuple(None if may_turn(job.wish) else tuple(poses) for poses in job.task.turned),
         room_px=(grid.room[0] * grid.cell_px - snap, grid.room[1] * grid.cell_px - snap),
         padding_px=wish.padding_px + snap + ROUNDING_PX,
         known=known,

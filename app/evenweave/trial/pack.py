@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from evenweave.arrays import ByteArray, frozen, ints
+from evenweave.arrays import ints
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.coverage import measure_coverage
 from evenweave.measure.gaps import measure_gaps
@@ -19,10 +19,11 @@ from evenweave.measure.results import Stacks
 from evenweave.progress import Progress, silent
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.pack_blocks import Block, TurnedBlock, blocks
-from evenweave.trial.pack_bound import largest_scale
+from evenweave.trial.pack_bound import fit_at_any_turn, fit_at_turns, largest_scale
 from evenweave.trial.pack_cells import Grid
-from evenweave.trial.pack_kernels import stamp
-from evenweave.trial.pack_search import GROWTH, Placed, Search, Task
+from evenweave.trial.pack_moved import moved_uvs
+from evenweave.trial.pack_search import Placed, Search, Task
+from evenweave.trial.pack_still import is_within, pinned_cells
 from evenweave.trial.pack_tight import lying, tightened
 from evenweave.trial.retexture import retextured
 from evenweave.trial.tighten import Lying
@@ -89,7 +90,7 @@ class Packing:
 
 @dataclass(frozen=True, eq=False)
 class Job:
-    """A layout made ready to be packed."""
+    """A layout made ready to be packed. still_px : texels of what stays in the wished tiles."""
 
     layout: Layout
     tile: Tile
@@ -98,6 +99,7 @@ class Job:
     moving: tuple[Block, ...]
     task: Task
     origin_px: float
+    still_px: float
 
 
 def pack(
@@ -145,6 +147,11 @@ def pack(
     return tight
 
 
+def may_turn(wish: PackWish) -> bool:
+    """Tell whether blocks may lie at any angle; the packer of the grid tries but a few."""
+    return wish.turns == "free" and not wish.on_texel_grid
+
+
 def may_tighten(job: Job) -> bool:
     """Tell whether blocks may lie anywhere and become larger."""
     return not job.wish.on_texel_grid and not job.wish.pinned
@@ -174,8 +181,14 @@ def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
     turned = [_turned(one, wish.turns, wish.on_texel_grid, len(moving)) for one in moving]
     most = min(wish.most_scale, 1.0 if wish.pinned else math.inf)
     bound = largest_scale(
-        moving, turned, room_px=room_px, tiles=len(wish.tiles), padding_px=wish.padding_px
+        moving, room_px=room_px, tiles=len(wish.tiles), padding_px=wish.padding_px
     )
+    fits = (
+        [fit_at_any_turn(block, room_px) for block in moving]
+        if may_turn(wish)
+        else [fit_at_turns(poses.values(), room_px) for poses in turned]
+    )
+    bound = min(bound, *fits)
     if bound <= 0:
         raise NoAdvice("padding alone takes more room than there is")
     if math.isinf(bound):
@@ -190,12 +203,13 @@ def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
         turned=turned,
         grid=grid,
         rank=[-max(importance[island] for island in one.islands) for one in moving],
-        pinned=[_pinned_cells(still, grid, tile, spot, origin) for spot in wish.tiles]
+        pinned=[pinned_cells(still, grid, tile, spot=spot, origin_px=origin) for spot in wish.tiles]
         if still
         else [],
         bound=min(bound, most),
     )
-    return Job(layout, tile, stacks, wish, moving, task, origin)
+    covered = sum(one.area_px for one in still if is_within(one, tile, wish.tiles))
+    return Job(layout, tile, stacks, wish, moving, task, origin, covered)
 
 
 def _cell_px(tile: Tile, count: int, wish: PackWish) -> float:
@@ -220,26 +234,10 @@ def _turned(
     return {first + 90.0 * k: block.turned(first + 90.0 * k) for k in range(quarters)}
 
 
-def _pinned_cells(
-    still: list[Block], grid: Grid, tile: Tile, spot: tuple[int, int], origin: float
-) -> ByteArray:
-    corner = np.array([spot[0] * tile.width, spot[1] * tile.height], dtype=np.float64) + origin
-    columns, rows = (int(np.ceil(side)) for side in grid.room)
-    mask: ByteArray = stamp(
-        (np.vstack([one.line_px for one in still]) - np.tile(corner, 2)) / grid.cell_px,
-        (np.vstack([one.fill_px for one in still]) - np.tile(corner, 2)) / grid.cell_px,
-        frozen(np.concatenate([one.fill_weight for one in still])),
-        grid.padding,
-        (0.0, 0.0),
-        (int(rows * GROWTH) + 1, columns),
-    )
-    return mask
-
-
 def outcome(job: Job, placed: Placed) -> Packing:
     """Return a packing with everything that is told of it measured on the layout as it became."""
     layout, tile, wish = job.layout, job.tile, job.wish
-    change = _change(job, placed)
+    change = moved_uvs(layout, tile, job.task, placed, tiles=wish.tiles, origin_px=job.origin_px)
     after = retextured(layout, change)
     overlap = measure_overlap(after, tile, job.stacks)
     gaps = measure_gaps(
@@ -260,29 +258,7 @@ def outcome(job: Job, placed: Placed) -> Packing:
         lying=lying(job.task, placed),
         scale=placed.scale,
         coverage=covered / len(wish.tiles),
-        bound=area * job.task.bound**2 / whole,
+        bound=min(1.0, (area * job.task.bound**2 + job.still_px) / whole),
         padding_px=float(gaps.padding_px[moved].min(initial=np.inf)),
         margin_px=float(gaps.margin_px[moved].min(initial=np.inf)),
     )
-
-
-def _change(job: Job, placed: Placed) -> CornerUvs:
-    """Return the coordinates of all corners of the islands that move."""
-    layout, count = job.layout, job.layout.island_count
-    size = np.array([job.tile.width, job.tile.height], dtype=np.float64)
-    turn, shift = np.zeros((count, 2, 2)), np.zeros((count, 2))
-    is_moving = np.zeros(count, dtype=bool)
-    for block, turned, place in zip(job.moving, job.task.turned, placed.places, strict=True):
-        one = turned.get(place.degrees) or block.turned(place.degrees)
-        own = list(block.islands)
-        spot = np.array(job.wish.tiles[place.tile]) * size
-        cells = np.array([place.x, place.y]) * job.task.grid.cell_px
-        turn[own] = one.turn * placed.scale
-        shift[own] = spot + job.origin_px + cells - one.low * placed.scale
-        is_moving[own] = True
-    corner_island = np.repeat(layout.face_island, np.diff(layout.face_start))
-    corner = np.flatnonzero(is_moving[corner_island])
-    island = corner_island[corner]
-    before = layout.uv[layout.corner_uv[corner]] * size
-    after = np.einsum("ki,kij->kj", before, turn[island]) + shift[island]
-    return CornerUvs.of(ints(corner), after / size)

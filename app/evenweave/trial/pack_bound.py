@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+
+import numpy as np
 
 from evenweave.trial.pack_blocks import Block, TurnedBlock
 
 
 def largest_scale(
-    blocks: Sequence[Block],
-    turned: Sequence[dict[float, TurnedBlock]],
-    *,
-    room_px: tuple[float, float],
-    tiles: int,
-    padding_px: float,
+    blocks: Sequence[Block], *, room_px: tuple[float, float], tiles: int, padding_px: float
 ) -> float:
-    """Return a scale that cannot be exceeded; inf where nothing has a size.
+    """Return a scale at which all blocks together fill the room; inf where nothing has a size.
 
     Half of the padding belongs to each block. A block of area A and outline L, scaled by s and
     grown by half the padding, r, covers A s^2 + r L s + pi r^2 (Steiner's formula; exact where
     no notch is narrower than the padding), and all of them must fit into the room grown by as
-    much. Besides, each block must fit into the room in one of its turns.
+    much.
     """
     r = padding_px / 2
     area = sum(block.area_px for block in blocks)
@@ -31,8 +28,30 @@ def largest_scale(
     if left <= 0:
         return 0.0
     root = outline + math.sqrt(outline * outline + 4 * area * left)
-    fits = [max(_fit(one, room_px) for one in poses.values()) for poses in turned]
-    return min([2 * left / root if root > 0 else math.inf, *fits])
+    return 2 * left / root if root > 0 else math.inf
+
+
+def fit_at_turns(poses: Iterable[TurnedBlock], room_px: tuple[float, float]) -> float:
+    """Return the largest scale at which one block fits into the room in one of its turns."""
+    return max(_fit(one, room_px) for one in poses)
+
+
+def fit_at_any_turn(block: Block, room_px: tuple[float, float]) -> float:
+    """Return a scale beyond which one block fits into the room at no turn.
+
+    Its longest chord must be no longer than the room's diagonal, and it must be no wider across
+    its narrowest direction, which is that of an edge of its hull, than the room's shorter side.
+    """
+    import shapely
+
+    hull = shapely.get_coordinates(shapely.MultiPoint(block.line_px.reshape(-1, 2)).convex_hull)
+    chord = float(np.hypot(*(hull[:, None] - hull[None]).T).max())
+    edge = np.diff(hull, axis=0)
+    edge = edge[np.hypot(*edge.T) > 0]
+    normal = np.stack([edge[:, 1], -edge[:, 0]], axis=1) / np.hypot(*edge.T)[:, None]
+    width = float(np.ptp(hull @ normal.T, axis=0).min(initial=chord))
+    sides = ((math.hypot(*room_px), chord), (min(room_px), width))
+    return min(room / side if side > 0 else math.inf for room, side in sides)
 
 
 def _fit(one: TurnedBlock, room_px: tuple[float, float]) -> float:
