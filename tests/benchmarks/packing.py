@@ -1,7 +1,7 @@
 """How full tiles become, and how soon, on sets of arcs, disks, rectangles and L shapes.
 
     python tests/benchmarks/packing.py [--islands 20 60 200] [--seeds 3] [--seconds 1.5]
-        [--turns quarter] [--turned] [--longer]
+        [--turns quarter] [--turned] [--longer] [--workers 2]
 
 Sets: 30 % arcs, 20 % disks, 30 % rectangles, 20 % L shapes, sizes log-normal (sigma 0.5), in one
 tile of 2048 texels with 8 texels between islands and 4 to the edge. `--turned` turns each shape
@@ -99,9 +99,10 @@ def main() -> None:
     options.add_argument("--turns", choices=("none", "quarter", "free"), default="quarter")
     options.add_argument("--turned", action="store_true")
     options.add_argument("--longer", action="store_true")
+    options.add_argument("--workers", type=int, default=2, help="processes that look longer")
     wished = options.parse_args()
     wish = PackWish(8.0, 4.0, turns=wished.turns, seconds=wished.seconds, passes=1_000_000)
-    with Worker(1) as worker:
+    with Worker(wished.workers) as worker:
         worker.start()
 
         def run(layout: Layout) -> Packing:
