@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import jsonschema
@@ -36,7 +37,7 @@ def ran(*arguments: object) -> int:
 def test_a_better_pass_ends_with_0_and_is_called_so(capsys: pytest.CaptureFixture[str]) -> None:
     assert ran(FIRST, SECOND) == 0
     out = capsys.readouterr().out
-    assert "  Better: 25 warnings fixed" in out
+    assert "  Better: 8 faults, 13 warnings, 4 notes fixed" in out
     assert "scaled        door 2: 2 times as large\n" in out
     assert "re-flattened  lintel_4: 8.3 % of it, the rest only moved\n" in out
     assert "added         hinge_upper\n" in out
@@ -46,7 +47,7 @@ def test_a_better_pass_ends_with_0_and_is_called_so(capsys: pytest.CaptureFixtur
 def test_new_faults_end_with_1(capsys: pytest.CaptureFixture[str]) -> None:
     assert ran(SECOND, FIRST) == 1
     out = capsys.readouterr().out
-    assert "  Worse: 25 warnings new" in out
+    assert "  Worse: 8 faults, 13 warnings, 4 notes new" in out
     assert "lost          hinge_upper: no usable UVs any more\n" in out
 
 
@@ -61,7 +62,7 @@ def test_both_passes_are_judged_under_the_limits_of_the_new(tmp_path: Path) -> N
     (away / "evenweave.toml").write_text("tile_width = 64\ntile_height = 64\n")
     ran(away / FIRST, SECOND, "--format", "json", "--output", "out.json")
     result = json.loads(Path("out.json").read_text())
-    assert result["verdict"].startswith("Better: 25 warnings fixed")
+    assert result["verdict"].startswith("Better: 8 faults, 13 warnings, 4 notes fixed")
 
 
 def test_json_is_valid_by_the_schema_and_says_the_same(capsys: pytest.CaptureFixture[str]) -> None:
@@ -76,6 +77,29 @@ def test_json_is_valid_by_the_schema_and_says_the_same(capsys: pytest.CaptureFix
     assert [piece["name"] for piece in cut["pieces"]] == ["cap 2", "cap 3"]
     assert result["states"]["lost"] == 1
     assert {warning["standing"] for warning in result["warnings"]} == {"new"}
+
+
+def test_many_of_a_kind_are_counted_not_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    apart, heap = (Path(f"{name}.obj") for name in ("apart", "heap"))
+    apart.write_text(panes(lambda number: (0.1 * number, 0.5)))
+    heap.write_text(panes(lambda number: (0.07 * number, 0.5)))
+    assert ran(apart, heap) == 1
+    out = capsys.readouterr().out
+    assert out.count("fault    overlap        pane_") == 5
+    assert "    fault    overlap        3 more of this kind; --format json lists them all." in out
+
+
+def panes(place: Callable[[int], tuple[float, float]]) -> str:
+    """Nine squares of a metre, each at its own place of the tile."""
+    lines = []
+    for number in range(9):
+        (u, v), size = place(number), 0.08 + 0.001 * number
+        corners = (0, 0), (1, 0), (1, 1), (0, 1)
+        lines += [f"o pane_{number}"]
+        lines += [f"v {2 * number + x} {y} 0" for x, y in corners]
+        lines += [f"vt {u + size * x} {v + size * y}" for x, y in corners]
+        lines += ["f " + " ".join(f"{4 * number + k}/{4 * number + k}" for k in range(1, 5))]
+    return "\n".join(lines) + "\n"
 
 
 def waive_faults() -> int:
@@ -96,8 +120,8 @@ def test_what_is_waived_in_the_new_pass_is_told_apart_and_does_not_fail(
     count = waive_faults()
     assert ran(SECOND, FIRST) == 0
     out = capsys.readouterr().out
-    assert f"  Worse: {25 - count} warnings new" in out
-    assert f"Waived: {count} warnings." in " ".join(out.split())
+    assert "  Worse: 13 warnings, 4 notes new" in out
+    assert f"Waived: {count} faults." in " ".join(out.split())
     new, waived = out.index("\n  new\n"), out.index("\n  waived\n")
     assert new < waived
     assert "\n    fault " not in out[new:waived]
@@ -106,7 +130,7 @@ def test_what_is_waived_in_the_new_pass_is_told_apart_and_does_not_fail(
     assert ran(SECOND, FIRST, "--fail-on", "warning") == 1
     # Those beside the old pass decide nothing.
     assert ran(FIRST, SECOND) == 0
-    assert "  Better: 25 warnings fixed" in capsys.readouterr().out
+    assert "  Better: 8 faults, 13 warnings, 4 notes fixed" in capsys.readouterr().out
 
 
 def test_json_keeps_what_is_waived_with_its_reason(capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,5 +1,6 @@
 """What a comparison says of known edits: states, figures, warnings, geometry, verdict."""
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -165,7 +166,7 @@ def test_islands_round_a_late_bevel_are_unchanged_unless_it_parts_them() -> None
 def test_every_planted_problem_of_the_sample_is_fixed(passes: Comparison) -> None:
     assert {one.standing for one in passes.findings} == {"fixed"}
     assert judgement(passes) == "better"
-    assert verdict(passes).startswith("Better: 25 warnings fixed; ")
+    assert verdict(passes).startswith("Better: 8 faults, 13 warnings, 4 notes fixed; ")
 
 
 def test_what_was_planted_in_the_sample_is_told_in_numbers(passes: Comparison) -> None:
@@ -255,6 +256,39 @@ def test_files_without_coordinates_can_be_compared() -> None:
     assert set(come.islands.state) == {"added"}
     assert {f.warning.check for f in come.findings if f.standing == "fixed"} == {"no-uvs"}
     assert compare(reviewed(bare), reviewed(bare)).islands.state == ()
+
+
+def without_uvs(one: Asset) -> Asset:
+    return replace(one, uv_sets=())
+
+
+def test_a_file_without_coordinates_is_unchanged_beside_itself_whatever_its_material() -> None:
+    bare = without_uvs(sheets())
+    for other in (bare, replace(bare, material_names=tuple("x" for _ in bare.material_names))):
+        one = compare(reviewed(bare), reviewed(other))
+        assert judgement(one) == "unchanged"
+        assert {found.standing for found in one.findings} == {"remaining"}
+        assert [(change.old, change.new) for change in one.layouts] == [(0, 0)]
+
+
+def test_warnings_that_went_with_their_coordinates_are_not_called_fixed() -> None:
+    one = compare(reviewed(turned_over(sheets())), reviewed(without_uvs(sheets())))
+    assert {found.standing for found in one.findings} == {"new", "gone"}
+    assert all(found.is_past == (found.standing == "gone") for found in one.findings)
+    assert judgement(one) == "worse"
+    assert "gone with their UVs" in verdict(one)
+
+
+def turned_over(one: Asset) -> Asset:
+    """Every island mirrored."""
+    return edits.each_island(one, lambda uv, _: uv * [-1.0, 1.0] + [1.0, 0.0]).asset
+
+
+def test_meshes_that_have_nothing_in_common_are_called_so() -> None:
+    other = shapes.cone()
+    one = compare(reviewed(sheets()), reviewed(other))
+    assert judgement(one) == "unrelated"
+    assert verdict(one).startswith("Not comparable: nothing of the surface is the same")
 
 
 def test_comparing_can_be_cancelled() -> None:

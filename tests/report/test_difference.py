@@ -19,6 +19,7 @@ from evenweave.report.difference import (
     new_states,
     old_states,
 )
+from evenweave.report.sheet import sheet
 from evenweave.review import review
 
 WIDTH, HEIGHT = 800, 500
@@ -73,3 +74,14 @@ def test_pictures_of_any_size_can_be_drawn(size: tuple[int, int]) -> None:
 def test_every_state_has_a_colour_of_its_own() -> None:
     assert set(STATE_COLOURS) == set(STATES)
     assert len(set(STATE_COLOURS.values())) == len(STATES)
+
+
+def test_a_layout_that_one_pass_lacks_is_said_to_be_missing() -> None:
+    """Its half is not left blank, so that nobody takes it for a fault of the picture."""
+    other = review(shapes.cone(), DEFAULT)
+    one = compare(review(shapes.with_material(shapes.tori(9), "brass"), DEFAULT), other)
+    assert [(change.old, change.new) for change in one.layouts] == [(-1, 0), (0, -1)]
+    picture = difference(one, one.layouts[0], WIDTH, HEIGHT)
+    box = sheet(WIDTH, HEIGHT, views=2).views[0]
+    middle = slice(box.top + box.height // 2 - 40, box.top + box.height // 2 + 40)
+    assert len(np.unique(picture[middle, box.left : box.left + box.width].reshape(-1, 3))) > 2

@@ -88,8 +88,13 @@ def test_the_bar_comes_with_the_first_change_and_goes_with_the_trial(
 
 
 def test_nothing_of_the_bar_is_cut_off(window: MainWindow, qtbot: QtBot) -> None:
+    assert window.session.shown is not None
+    qtbot.waitUntil(lambda: window.session.notebook.is_ready, timeout=ANSWER_MS)
+    window.session.notebook.waive(window.session.shown.warnings[0], "Meant")
     tried(window, qtbot)
     bar = window.trial_bar
+    qtbot.waitUntil(bar.numbers.figures["waived"].isVisible, timeout=ANSWER_MS)
+    qtbot.wait(100)
     for piece in (bar.title, bar.before, bar.after, bar.undo, *bar.numbers.figures.values()):
         assert piece.isVisible()
         corner = piece.mapTo(window, piece.rect().bottomRight())

@@ -19,6 +19,9 @@ from evenweave.layout.layout import Tile
 from evenweave.progress import Progress, silent
 from evenweave.review import LayoutReview, Review
 
+LEAST_LAYOUT_SHARE = 0.05
+"""Layouts are the same where they share so much of the smaller one's surface."""
+
 
 @dataclass(frozen=True, eq=False)
 class LayoutChange:
@@ -40,7 +43,7 @@ class Comparison:
     match : islands by surface; islands : what became of each
     figures : name -> (K, 2) value before and after, for each row of `islands`
     layouts : matched by surface, in the new pass's order, those lost last
-    findings : warnings new, grown, remaining and fixed
+    findings : warnings new, grown, remaining, fixed, and gone with their coordinates
     new_faces : for each new layout
     """
 
@@ -97,8 +100,8 @@ def compare(old: Review, new: Review, progress: Progress = silent) -> Comparison
     outlines = _column(old, _outline), _column(new, _outline)
     changes = island_changes(match, motion(match, tile), outlines)
     progress(0.9, "comparing warnings")
-    pairs = _layout_pairs(match)
-    found = findings(old.layouts, new.layouts, match, pairs)
+    pairs = _layout_pairs(old, new, match)
+    found = findings(old.layouts, new.layouts, match, pairs, changes.has_lost_uvs)
     result = Comparison(
         old=old,
         new=new,
@@ -144,23 +147,47 @@ def _figures(old: Review, new: Review, changes: IslandChanges) -> dict[str, Floa
     }
 
 
-def _layout_pairs(match: IslandMatch) -> list[int]:
-    """Return for each old layout the new one that holds most of its surface, or -1."""
+def _layout_pairs(old: Review, new: Review, match: IslandMatch) -> list[int]:
+    """Return for each old layout the new one that it has become, or -1.
+
+    That is the one that holds most of its surface; else the one of its name, if that is left
+    over; else, for one without any coordinates, the only such one of as many faces.
+    """
+    pairs = _pairs_by_surface(match)
+    names = {one.layout.name: number for number, one in enumerate(new.layouts)}
+    for number, one in enumerate(old.layouts):
+        namesake = names.get(one.layout.name, -1)
+        if pairs[number] < 0 and namesake not in pairs:
+            pairs[number] = namesake
+    bare = [_bare_count(one) for one in new.layouts]
+    for number, one in enumerate(old.layouts):
+        count = _bare_count(one)
+        alike = [k for k, faces in enumerate(bare) if faces == count > 0 and k not in pairs]
+        if pairs[number] < 0 and len(alike) == 1:
+            pairs[number] = alike[0]
+    return pairs
+
+
+def _bare_count(one: LayoutReview) -> int:
+    """Return how many faces a layout without any coordinates has, 0 for others."""
+    return 0 if one.layout.island_count else len(one.layout.missing_face)
+
+
+def _pairs_by_surface(match: IslandMatch) -> list[int]:
     old_first, new_first = match.old.layout_island, match.new.layout_island
     shared = np.zeros((len(old_first) - 1, len(new_first) - 1))
     rows = np.searchsorted(old_first, match.piece[:, 0], side="right") - 1
     columns = np.searchsorted(new_first, match.piece[:, 1], side="right") - 1
     np.add.at(shared, (rows, columns), match.piece_m2)
+    areas = [
+        np.diff(np.append(0.0, np.cumsum(side.island_area_m2))[side.layout_island])
+        for side in (match.old, match.new)
+    ]
+    shared[shared < LEAST_LAYOUT_SHARE * np.minimum.outer(*areas)] = 0.0
     return [int(row.argmax()) if row.any() else -1 for row in shared]
 
 
 def _layouts(old: Review, new: Review, pairs: Sequence[int]) -> tuple[LayoutChange, ...]:
-    """Pair layouts by surface; those left over by name."""
-    pairs = list(pairs)
-    names = {one.layout.name: number for number, one in enumerate(new.layouts)}
-    for number, one in enumerate(old.layouts):
-        if pairs[number] < 0 and names.get(one.layout.name, -1) not in pairs:
-            pairs[number] = names.get(one.layout.name, -1)
     out = []
     for number, one in enumerate(new.layouts):
         before = pairs.index(number) if number in pairs else -1

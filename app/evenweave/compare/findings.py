@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
+from evenweave.arrays import BoolArray
 from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.compare.matching import IslandMatch
 from evenweave.review import LayoutReview
 
-Standing = Literal["fixed", "remaining", "grown", "new"]
+Standing = Literal["fixed", "gone", "remaining", "grown", "new"]
 
 TOGETHER = frozenset(("overlap", "stack"))
 """Checks of what islands do to each other: the same finding shares two islands at least."""
@@ -21,8 +24,9 @@ TOGETHER = frozenset(("overlap", "stack"))
 class Finding:
     """A warning and how it stands between two passes.
 
-    layout : index in the pass it is of: the old one for what is fixed, else the new one
-    standing : "grown" is there as before but on more islands, or graver
+    layout : index in the pass it is of: the old one for what is fixed or gone, else the new one
+    standing : "grown" is there as before but on more islands, or graver; "gone" went with the
+        coordinates it was about
     islands : of that layout: those fixed, or those new with it; for what remains, all
     before : the old warning that remains or grew; None for others
     """
@@ -32,6 +36,11 @@ class Finding:
     standing: Standing
     islands: tuple[int, ...]
     before: LayoutWarning | None = None
+
+    @property
+    def is_past(self) -> bool:
+        """Whether it is of the old pass and no more."""
+        return self.standing in ("fixed", "gone")
 
 
 @dataclass(frozen=True)
@@ -48,10 +57,12 @@ def findings(
     new: Sequence[LayoutReview],
     match: IslandMatch,
     new_layout: Sequence[int],
+    has_lost_uvs: BoolArray,
 ) -> tuple[Finding, ...]:
     """Return all warnings of both passes and how they stand: new ones first, gravest first.
 
-    new_layout : for each old layout the new one that holds most of its surface, -1 for none
+    new_layout : for each old layout the new one that it has become, -1 for none
+    has_lost_uvs : (I,) for each old island whether it is there without coordinates
     """
     earlier: dict[tuple[str, int], list[_Told]] = defaultdict(list)
     for number, one in enumerate(old):
@@ -70,13 +81,22 @@ def findings(
             found.append(_standing(warning, number, int(first[number]), islands, like))
     for number, one in enumerate(old):
         found += [
-            Finding(warning, number, "fixed", warning.islands)
+            Finding(warning, number, _ended(warning, number, match, has_lost_uvs), warning.islands)
             for warning in one.warnings
             if id(warning) not in seen
         ]
-    order = ("new", "grown", "remaining", "fixed")
+    order = ("new", "grown", "remaining", "fixed", "gone")
     found.sort(key=lambda one: (order.index(one.standing), -one.warning.severity))
     return tuple(found)
+
+
+def _ended(
+    warning: LayoutWarning, layout: int, match: IslandMatch, has_lost_uvs: BoolArray
+) -> Standing:
+    """Tell whether a warning that is no longer raised was seen to, or all it was about is lost."""
+    first, last = match.old.layout_island[layout : layout + 2].tolist()
+    islands = first + np.array(warning.islands or range(last - first), dtype=np.int64)
+    return "gone" if len(islands) and has_lost_uvs[islands].all() else "fixed"
 
 
 def _carried(warning: LayoutWarning, layout: int, match: IslandMatch) -> frozenset[int]:

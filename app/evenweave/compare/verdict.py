@@ -7,10 +7,12 @@ from typing import Literal
 
 from evenweave.check.numbers import counted, percent
 from evenweave.check.warning import Severity
-from evenweave.compare.comparison import Comparison
+from evenweave.compare.comparison import LEAST_LAYOUT_SHARE, Comparison
 from evenweave.compare.states import State
 
-Judgement = Literal["better", "worse", "mixed", "unchanged", "changed"]
+Judgement = Literal["better", "worse", "mixed", "unchanged", "changed", "unrelated"]
+
+UNRELATED = "Not comparable: nothing of the surface is the same"
 
 _SHOWN: tuple[State, ...] = (
     "moved",
@@ -26,6 +28,8 @@ _SHOWN: tuple[State, ...] = (
 
 def judgement(one: Comparison) -> Judgement:
     """Judge by the gravest severity at which anything was fixed or is new."""
+    if is_unrelated(one):
+        return "unrelated"
     fixed, new = severities(one, "fixed"), severities(one, "new") + severities(one, "grown")
     for severity in sorted(Severity, reverse=True):
         if fixed[severity] or new[severity]:
@@ -36,9 +40,29 @@ def judgement(one: Comparison) -> Judgement:
     return "unchanged" if is_same and not senseless_count(one) else "changed"
 
 
+def is_unrelated(one: Comparison) -> bool:
+    """Tell whether both passes have islands, and next to nothing of one is found in the other."""
+    match = one.match
+    has_both = match.old.island_count > 0 and match.new.island_count > 0
+    if not has_both or (match.new_of_old >= 0).any() or one.islands.has_lost_uvs.any():
+        return False
+    area = match.new.island_area_m2
+    return bool((area * match.new_share).sum() < LEAST_LAYOUT_SHARE * area.sum())
+
+
 def severities(one: Comparison, standing: str) -> Counter[Severity]:
     """Count warnings of one standing by severity."""
     return Counter(f.warning.severity for f in one.findings if f.standing == standing)
+
+
+def by_severity(count: Counter[Severity]) -> str:
+    """Say how many there are of each severity, gravest first.
+
+    >>> by_severity(Counter([Severity.NOTE, Severity.FAULT, Severity.NOTE]))
+    '1 fault, 2 notes'
+    """
+    gravest_first = sorted(count, reverse=True)
+    return ", ".join(counted(count[severity], severity.name.lower()) for severity in gravest_first)
 
 
 def senseless_count(one: Comparison) -> int:
@@ -48,10 +72,14 @@ def senseless_count(one: Comparison) -> int:
 
 def verdict(one: Comparison) -> str:
     """Say in one line what the new pass is worth."""
+    if is_unrelated(one):
+        names = " and ".join(review.asset.path.name for review in (one.old, one.new))
+        return f"{UNRELATED} in {names}."
     parts = [
-        f"{counted(sum(count.values()), 'warning')} {word}"
+        f"{by_severity(count)} {word}"
         for word, count in (
             ("fixed", severities(one, "fixed")),
+            ("gone with their UVs", severities(one, "gone")),
             ("new", severities(one, "new")),
             ("grown", severities(one, "grown")),
             ("remaining", severities(one, "remaining")),

@@ -12,14 +12,20 @@ from evenweave.compare.comparison import Comparison, LayoutChange
 from evenweave.compare.figures import Figure
 from evenweave.compare.findings import Finding, Standing
 from evenweave.compare.states import STATES, State
-from evenweave.compare.verdict import verdict
+from evenweave.compare.verdict import by_severity, verdict
 from evenweave.report.compare_waivers import WaivedFinding
-from evenweave.report.text import MARK, WIDTH
+from evenweave.report.text import HANGING, MARK, MOST_OF_A_KIND, WIDTH
 from evenweave.report.waiver_words import status
 
 MOST_OF_A_STATE = 8
 LEAST_KEPT = 0.5
-_STANDINGS: tuple[Standing, ...] = ("new", "grown", "remaining", "fixed")
+_STANDINGS: dict[Standing, str] = {
+    "new": "new",
+    "grown": "grown",
+    "remaining": "remaining",
+    "fixed": "fixed",
+    "gone": "gone with their UVs",
+}
 _FIGURES = {
     "islands": ("islands", ""),
     "coverage": ("coverage", "share"),
@@ -38,7 +44,8 @@ def comparison_text(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> st
     """Say how two passes differ. waived : findings of the new pass that are told apart."""
     told = verdict(one)
     if waived:
-        told += f" Waived: {counted(len(waived), 'warning')}."
+        count = Counter(found.warning.severity for found, _ in waived)
+        told += f" Waived: {by_severity(count)}."
     lines = [
         f"{printable(str(one.old.asset.path))} -> {printable(str(one.new.asset.path))}",
         *_wrapped("  ", told, "  "),
@@ -60,17 +67,22 @@ def _layout_lines(change: LayoutChange, one: Comparison) -> list[str]:
     lines = [f"  {name}" + (f", was {printable(earlier)}" if earlier != change.name else "")]
     for key, (label, unit) in _FIGURES.items():
         figure = change.figures[key]
-        if figure.has_changed:
-            lines.append(f"    {label:<17}{_change(figure, unit)}")
+        if figure.has_changed and (values := _change(figure, unit)):
+            lines.append(f"    {label:<17}{values}")
     return ["", *lines] if len(lines) > 1 else []
 
 
 def _change(figure: Figure, unit: str) -> str:
+    """Write both values, "" where they read the same."""
     values = figure.before, figure.after
-    if unit == "share":
-        return " -> ".join(percent(value) for value in values)
-    shown = " -> ".join("none" if math.isnan(value) else number(value) for value in values)
-    return f"{shown} {unit}".rstrip()
+    write = percent if unit == "share" else number
+    before, after = ("none" if math.isnan(value) else write(value) for value in values)
+    if before == after:
+        return ""
+    unit = "" if unit == "share" else unit
+    if after == "none":
+        return f"{before} {unit}".rstrip() + " -> none"
+    return f"{before} -> {after} {unit}".rstrip()
 
 
 def _island_lines(one: Comparison) -> list[str]:
@@ -84,7 +96,7 @@ def _island_lines(one: Comparison) -> list[str]:
             what = _what_happened(row, state, one)
             if islands_old[row] >= 0 and one.match.is_carried[islands_old[row]]:
                 what += ", elsewhere in space" if what else ": elsewhere in space"
-            lines.append(f"    {state:<14}{printable(_name(row, one))}{what}")
+            lines += _wrapped(f"    {state:<14}", f"{_name(row, one)}{what}", " " * 18)
         if len(rows) > MOST_OF_A_STATE:
             rest = len(rows) - MOST_OF_A_STATE
             lines.append(f"    {state:<14}{rest:,} more; --format json lists them all")
@@ -162,27 +174,36 @@ def _warning_lines(one: Comparison, standing: Standing) -> list[str]:
     found = [finding for finding in one.findings if finding.standing == standing]
     if not found:
         return []
-    lines = ["", f"  {standing}"]
-    if standing in ("remaining", "fixed"):
+    lines = ["", f"  {_STANDINGS[standing]}"]
+    if standing not in ("new", "grown"):
         return lines + _short_lines(found)
+    told: Counter[str] = Counter()
     for finding in found:
-        warning = finding.warning
-        lines += _wrapped(
-            f"    {MARK[warning.severity]:<9}{warning.check:<15}", warning.what, " " * 28
-        )
+        start = _start(finding)
+        told[start] += 1
+        if told[start] > MOST_OF_A_KIND:
+            continue
+        lines += _wrapped(start, finding.warning.what, HANGING)
         if standing == "grown":
-            lines += _wrapped(f"{' ' * 28}", _growth(finding, one), " " * 28)
+            lines += _wrapped(HANGING, _growth(finding, one), HANGING)
+    for start, count in told.items():
+        if count > MOST_OF_A_KIND:
+            more = f"{count - MOST_OF_A_KIND:,} more of this kind; --format json lists them all."
+            lines += _wrapped(start, more, HANGING)
     return lines
+
+
+def _start(finding: Finding) -> str:
+    warning = finding.warning
+    return f"    {MARK[warning.severity]:<9}{warning.check:<15}"
 
 
 def _waived_lines(one: Comparison, waived: Sequence[WaivedFinding]) -> list[str]:
     lines = ["", "  waived"] if waived else []
     for found, standing in waived:
-        warning = found.warning
-        start = f"    {MARK[warning.severity]:<9}{warning.check:<15}"
-        lines += _wrapped(start, warning.what, " " * 28)
+        lines += _wrapped(_start(found), found.warning.what, HANGING)
         for line in status(standing, one.new.layouts[found.layout].layout.island_name):
-            lines += _wrapped(" " * 28, line, " " * 28)
+            lines += _wrapped(HANGING, line, HANGING)
     return lines
 
 

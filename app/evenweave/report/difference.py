@@ -11,7 +11,7 @@ from PIL import Image
 
 from evenweave.arrays import ByteArray, IntArray, ints
 from evenweave.check.numbers import counted, printable
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.warning import Severity
 from evenweave.compare.comparison import Comparison, LayoutChange
 from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES, State
@@ -42,7 +42,7 @@ STATE_COLOURS: dict[State, Colour] = {
     "lost": (40, 40, 44),
     "added": (0, 158, 115),
 }
-_STANDING = {"new": "new", "grown": "worse", "fixed": "fixed"}
+_STANDING = {"new": "new", "grown": "worse", "fixed": "fixed", "gone": "gone"}
 _LARGE, _SMALL, _GRID = 20, 13, 8
 _MOST_PATHS = 200
 
@@ -145,6 +145,9 @@ def _draw_view(
     layout: int = -1,
 ) -> None:
     if scene is None:
+        words, small = "no such layout in this pass", round(_SMALL * unit)
+        place = (box.left + (box.width - width(words, small)) / 2, box.top + box.height / 2)
+        page.write(place, words, small, colour=QUIET)
         return
     senseless = one.new_faces[layout] if one is not None else None
     colours = state_colours(scene, codes, senseless.senseless if senseless else None)
@@ -229,31 +232,35 @@ def _draw_warnings(page: Page, place: Sheet, one: Comparison, change: LayoutChan
     rows = max(int(box.height / (1.4 * small)), 1)
     column = (box.width - 2 * _GRID * place.unit) / 2
     room = 2 * rows
-    kept = found if len(found) <= room else found[: room - 1]
-    lines = [(f.warning, f"{_STANDING[f.standing]}: {f.warning.title}") for f in kept]
+    groups = Counter((f.standing, f.warning.severity, f.warning.title) for f in found)
+    lines = [
+        (severity, f"{_STANDING[standing]}: {title}" + (f", {times:,} times" if times > 1 else ""))
+        for (standing, severity, title), times in groups.items()
+    ]
+    kept = lines if len(lines) <= room else lines[: room - 1]
     if not lines:
         page.write((box.left, box.top + small), "No warning changed.", small, colour=QUIET)
-    for number, (warning, text) in enumerate(lines):
+    for number, (severity, text) in enumerate(kept):
         x = box.left + (number // rows) * (column + 2 * _GRID * place.unit)
         y = box.top + small + round((number % rows) * 1.4 * small)
-        _draw_line(page, (x, y), warning, shortened(text, column - 1.4 * small, small), small)
-    if len(kept) < len(found):
+        _draw_line(page, (x, y), severity, shortened(text, column - 1.4 * small, small), small)
+    if len(kept) < len(lines):
         x = box.left + column + 2 * _GRID * place.unit
         y = box.top + small + round((rows - 1) * 1.4 * small)
-        rest = f"and {len(found) - len(kept):,} more"
+        rest = f"and {len(lines) - len(kept):,} more"
         page.write((x + 1.4 * small, y), rest, small, colour=QUIET)
 
 
 def _draw_line(
-    page: Page, place: tuple[float, float], warning: LayoutWarning, text: str, small: int
+    page: Page, place: tuple[float, float], severity: Severity, text: str, small: int
 ) -> None:
     x, y = place
     side = 0.72 * small
-    page.polygon(sign(warning.severity, x, y - side, side), SIGN[warning.severity])
+    page.polygon(sign(severity, x, y - side, side), SIGN[severity])
     page.write((x + 1.4 * small, y), text, small, colour=TEXT)
 
 
 def _is_shown(finding: Finding, change: LayoutChange) -> bool:
     if finding.standing == "remaining":
         return False
-    return finding.layout == (change.old if finding.standing == "fixed" else change.new)
+    return finding.layout == (change.old if finding.is_past else change.new)

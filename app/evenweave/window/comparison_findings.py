@@ -42,13 +42,15 @@ class FindingList(QListWidget):
             "new": self.tr("New"),
             "grown": self.tr("Worse"),
             "fixed": self.tr("Fixed"),
+            "gone": self.tr("Gone with their UVs"),
             "remaining": self.tr("Remaining"),
         }
         for standing, word in words.items():
-            layout = change.old if standing == "fixed" else change.new
             found = [
-                one for one in is_open.findings if (one.standing, one.layout) == (standing, layout)
-            ]
+                one for one in is_open.findings
+                if one.standing == standing
+                and one.layout == (change.old if one.is_past else change.new)
+            ]  # fmt: skip
             self._add_heading(word, len(found))
             for finding in found:
                 self._add(finding, passes, passes.waiving.by_warning.get(finding.warning))
@@ -66,7 +68,7 @@ class FindingList(QListWidget):
         self, finding: Finding, passes: Pass, told: WaivedWarning | None, reason: str = ""
     ) -> None:
         warning, compared = finding.warning, passes.comparison
-        side = compared.old if finding.standing == "fixed" else compared.new
+        side = compared.old if finding.is_past else compared.new
         names = side.layouts[finding.layout].layout.island_name
         where = names[finding.islands[0]] if len(finding.islands) == 1 else ""
         if len(finding.islands) > 1:

@@ -239,8 +239,7 @@ class ComparisonWindow(QWidget):
             self._mark(self.model.row(index.row()), is_framed=True)
 
     def _on_findings_finding_chosen(self, finding: Finding) -> None:
-        is_old = finding.standing == "fixed"
-        before, after = (finding.islands, ()) if is_old else ((), finding.islands)
+        before, after = (finding.islands, ()) if finding.is_past else ((), finding.islands)
         self.views.mark(before, after, is_framed=True)
 
     def _on_space(self) -> None:

@@ -11,7 +11,7 @@ from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.compare.comparison import Comparison
 from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES
-from evenweave.compare.verdict import judgement, senseless_count
+from evenweave.compare.verdict import is_unrelated, judgement, senseless_count
 from evenweave.report.compare_waivers import WaivedFinding
 from evenweave.review import Review
 from evenweave.window import figures
@@ -37,8 +37,11 @@ def pass_sentence(one: Comparison, waived: Sequence[WaivedFinding]) -> str:
         "mixed": _tr("Better and worse"),
         "unchanged": _tr("No change"),
         "changed": _tr("Neither better nor worse"),
+        "unrelated": _tr("Not comparable: nothing of the surface is the same."),
     }
     verdict = words[judgement(one)]
+    if is_unrelated(one):
+        return verdict
     told = f"{verdict}: {', '.join(parts)}." if parts else f"{verdict}."
     if waived:
         what = _counts(finding for finding, _ in waived)
@@ -52,10 +55,13 @@ def _tr(text: str) -> str:
 
 def _warnings(one: Comparison) -> list[str]:
     fixed = [f for f in one.findings if f.standing == "fixed"]
+    gone = [f for f in one.findings if f.standing == "gone"]
     worse = [f for f in one.findings if f.standing in ("new", "grown")]
     parts = []
     if fixed:
         parts.append(_tr("{what} fixed").format(what=_counts(fixed)))
+    if gone:
+        parts.append(_tr("{what} gone with their UVs").format(what=_counts(gone)))
     if worse:
         names = [_name(one.new, finding) for finding in worse[:_NAMED]]
         if len(worse) > _NAMED:
