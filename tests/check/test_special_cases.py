@@ -50,7 +50,7 @@ def test_an_island_across_a_stack_is_one_warning_that_names_the_stack() -> None:
     warning = one(stacked, "overlap")
     assert warning.islands == (0, 1, 2, 3)
     assert warning.value == 5.0
-    assert "the stack of 3 islands at door and base claim 5 square texels" in warning.what
+    assert "The stack of 3 islands at door and base claim 5 square texels" in warning.what
 
 
 def test_a_stack_that_folds_over_itself_is_told_once_per_member_at_most() -> None:

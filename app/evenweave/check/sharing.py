@@ -124,6 +124,10 @@ def _counted_words(subject: Subject) -> dict[str, str]:
     return {"precision": precision}
 
 
+def _first_in_sentence(name: str) -> str:
+    return f"T{name[1:]}" if name.startswith("the stack of ") else name
+
+
 def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) -> Finding:
     overlap = subject.measures.overlap
     area, one, other, row = pair
@@ -136,7 +140,7 @@ def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) ->
         worst=one,
         values=floats([area] * len(islands)),
         words={
-            "one": piles.name(one),
+            "one": _first_in_sentence(piles.name(one)),
             "other": piles.name(other),
             "value": value,
             "limit": limit,
