@@ -24,7 +24,8 @@ SQUARE = np.array([[0.0, 0], [10, 0], [10, 10], [0, 10]])
 
 def loose(*shapes: np.ndarray, padding: float = 4.0, may_turn: bool = False, most: float = 1e9):
     pieces = tuple(convex_pieces(shapely.Polygon(one)) for one in shapes)
-    return Loose(pieces, ((0.0, SIDE), (0.0, SIDE)), padding, most, may_turn)
+    straight = np.zeros(len(shapes)) if may_turn else None
+    return Loose(pieces, ((0.0, SIDE), (0.0, SIDE)), padding, most, straight)
 
 
 def at(*shifts: tuple[float, float], degrees: float = 0.0, tile: tuple[int, ...] = ()) -> Lying:
@@ -63,12 +64,21 @@ def test_a_largest_scale_is_kept() -> None:
 def test_a_bar_turns_towards_the_diagonal() -> None:
     """At 45 degrees a bar's box has the side (length + width) / sqrt 2, less than at any other."""
     bar = np.array([[0.0, 0], [50, 0], [50, 2], [0, 2]])
-    start = at((20, 20), degrees=38.0)
+    start = Lying(2.4, np.array([38.0]), np.array([[1.3, 0.1]]), ints([0]))
     stays = tightened(loose(bar), start)
     turns = tightened(loose(bar, may_turn=True), start)
     assert turns.scale == pytest.approx(SIDE * math.sqrt(2) / 52, rel=1e-4)
     assert stays.scale < 0.98 * turns.scale
     assert turns.degrees[0] == pytest.approx(45.0, abs=0.1)
+
+
+def test_what_has_room_turns_straight() -> None:
+    """A wall to wall bar sets the scale; a small one above it has no need to lie askew."""
+    wall, small = np.array([[0.0, 0], [90, 0], [90, 5], [0, 5]]), SQUARE * [1.0, 0.3]
+    lying = Lying(1.0, np.array([0.0, 8.0]), np.array([[5.0, 5], [40, 60]]), ints([0, 0]))
+    found = tightened(loose(wall, small, may_turn=True), lying)
+    assert found.scale >= SIDE / 90 * (1 - 1e-4)
+    assert found.degrees[1] == pytest.approx(0.0, abs=1e-3)
 
 
 def test_overlapping_squares_are_driven_apart() -> None:

@@ -25,7 +25,9 @@ def loosened(task: Task, *, may_turn: bool) -> Loose:
         room_px=(_within(grid.room[0] * grid.cell_px), _within(grid.room[1] * grid.cell_px)),
         padding_px=grid.padding * grid.cell_px + ROUNDING_PX,
         most_scale=task.bound,
-        may_turn=may_turn,
+        straight=np.array([block.straight_degrees() for block in task.blocks])
+        if may_turn
+        else None,
     )
 
 

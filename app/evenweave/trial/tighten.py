@@ -30,14 +30,15 @@ class Loose:
     pieces : per block its convex pieces, (N, 2) texels at scale 1
     room_px : lowest and highest x and y, in which blocks must lie
     padding_px : texels between blocks; most_scale : no scale is larger
-    may_turn : blocks may be turned a little too
+    straight : (B,) degrees; blocks may be turned a little too, and rather towards these angles or
+    quarter turns from them than away. None: they are not turned
     """
 
     pieces: tuple[tuple[FloatArray, ...], ...]
     room_px: Room
     padding_px: float
     most_scale: float
-    may_turn: bool
+    straight: FloatArray | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +67,7 @@ def tighten(loose: Loose, lying: Lying) -> Iterator[Lying]:
     longest = way = STEP * math.sqrt(width * height / len(middle))
     scale = 0.0
     for _ in range(MOST_STEPS):
-        step = _step(bodies, loose, way)
+        step = _step(bodies, loose, degrees, way)
         gain = step.scale / scale - 1 if step and scale > 0 else math.inf
         if step is not None and gain > 0:
             degrees = degrees + np.degrees(step.turn)
@@ -91,12 +92,13 @@ def tight(loose: Loose, lying: Lying, go_on: Callable[[], bool]) -> Lying:
     return lying
 
 
-def _step(bodies: Bodies, loose: Loose, way: float) -> Step | None:
+def _step(bodies: Bodies, loose: Loose, degrees: FloatArray, way: float) -> Step | None:
     """Return the best step, the last part of which only moves and is exact."""
-    if not loose.may_turn:
+    if loose.straight is None:
         return best_step(bodies, loose.room_px, loose.padding_px, loose.most_scale, way=way)
+    off = (degrees - loose.straight + 45.0) % 90.0 - 45.0
     first = best_step(
-        bodies, loose.room_px, loose.padding_px, loose.most_scale, way=way, may_turn=True
+        bodies, loose.room_px, loose.padding_px, loose.most_scale, way=way, off=np.radians(off)
     )
     if first is None:
         return None

@@ -18,6 +18,7 @@ GROWTH = 0.5  # ways by which the largest block may grow, to each side
 SHRINK = 0.5  # times the scale, at least, where blocks must be driven apart
 MOST_TURN = 0.1  # radians
 CORNERS = 2  # of each piece that are looked at when it may turn
+STRAIGHT = 1e-4  # of the scale: what it is worth at most that all blocks lie straight
 TOUCHING = 1e-6  # texels
 
 
@@ -100,19 +101,21 @@ def best_step(
     most_scale: float,
     *,
     way: float,
-    may_turn: bool = False,
+    off: FloatArray | None = None,
 ) -> Step | None:
     """Return the step of at most `way` texels along each axis to the largest scale.
 
-    None where there is none. Without turning it keeps all that comes near apart, exactly; a turn
-    is taken as linear, and for it only the corners that are ahead are looked at.
+    off : (B,) radians from lying straight, which a turn is to lessen where nothing is lost by
+    it; None: nothing is turned. None is returned where there is no step. Without turning it keeps
+    all that comes near apart, exactly; a turn is taken as linear, and for it only the corners
+    that are ahead are looked at.
     """
     from scipy.optimize import linprog
 
     count, scale = len(bodies.middle), bodies.scale
     radius = np.zeros(count)
     np.maximum.at(radius, bodies.corner_owner, np.hypot(*bodies.corner.T))
-    rows = _Rows()
+    rows, may_turn = _Rows(), off is not None
     _keep_apart(rows, bodies, padding_px, way=way, may_turn=may_turn)
     _keep_inside(rows, bodies, room_px, way=way, may_turn=may_turn)
     growth = GROWTH * way / max(float(radius.max()), 1e-9)
@@ -122,19 +125,22 @@ def best_step(
         np.array([max(least, min(scale + growth, most_scale))]),
         (bodies.middle + way).ravel(),
     ]
-    if may_turn:
+    if off is not None:
         most = np.minimum(MOST_TURN, way / np.maximum(scale * radius, 1e-9))
-        low.append(-most)
-        high.append(most)
+        low += [-most, np.zeros(count)]
+        high += [most, np.full(count, np.inf)]
+        _measure_turns(rows, off)
     bounds: Any = np.stack([np.concatenate(low), np.concatenate(high)], axis=1)
     matrix, most_of = rows.matrix(len(bounds))
     gain = np.zeros(len(bounds))
     gain[0] = -1.0
+    if may_turn:
+        gain[1 + 3 * count :] = STRAIGHT * scale * radius / (count * way)
     found = linprog(gain, A_ub=matrix, b_ub=most_of, bounds=bounds, method="highs")
     if found.x is None:
         return None
     middle = found.x[1 : 1 + 2 * count].reshape(-1, 2)
-    turn = found.x[1 + 2 * count :] if may_turn else np.zeros(count)
+    turn = found.x[1 + 2 * count : 1 + 3 * count] if may_turn else np.zeros(count)
     return Step(middle, turn, float(found.x[0]))
 
 
@@ -165,6 +171,13 @@ def _keep_apart(
                     lever = n[:, 1] * v[:, 0] - n[:, 0] * v[:, 1]
                     terms.append((1 + 2 * count + owner, sign * scale * lever))
             rows.add(terms, np.full(len(n), -padding_px))
+
+
+def _measure_turns(rows: _Rows, off: FloatArray) -> None:
+    """Let the last columns be at least how far each block is turned from lying straight."""
+    turn, far = 1 + 2 * len(off) + np.arange(len(off)), 1 + 3 * len(off) + np.arange(len(off))
+    for sign in (1.0, -1.0):
+        rows.add([(turn, np.full(len(off), sign)), (far, -np.ones(len(off)))], -sign * off)
 
 
 def _keep_inside(rows: _Rows, bodies: Bodies, room_px: Room, *, way: float, may_turn: bool) -> None:
