@@ -120,3 +120,12 @@ def test_a_strip_that_winds_onto_itself_overlaps_by_what_lies_double() -> None:
 def test_rims_that_only_touch_do_not_overlap() -> None:
     uv = np.array([[0, 0], [2, 0], [2, 2], [1, 1], [1, 0.5], [1, 1], [0, 2.0]])
     assert self_overlap(uv, (np.arange(7, dtype=np.int32),)) == 0.0
+
+
+def test_an_inner_rim_that_runs_like_the_outer_one_encloses_what_is_covered_twice() -> None:
+    """Closed form: a surface wound twice round inside a square of 1 in one of 4 square metres."""
+    square = np.array([[0, 0], [2, 0], [2, 2], [0, 2.0]])
+    uv = np.vstack([square, square / 2 + 0.5])
+    rims = np.arange(4, dtype=np.int32), np.arange(4, 8, dtype=np.int32)
+    assert self_overlap(uv, rims) == pytest.approx(1 / 5)
+    assert self_overlap(uv, (rims[0], rims[1][::-1].copy())) == 0.0

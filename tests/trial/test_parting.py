@@ -24,7 +24,7 @@ from evenweave.trial.cut_parting import partings
 from evenweave.trial.cut_trimming import trimmed
 from evenweave.trial.flatten import quick_flattening
 from evenweave.trial.island_mesh import IslandMesh
-from evenweave.trial.placing import side_by_side
+from evenweave.trial.placing import Home, side_by_side
 from evenweave.trial.surface import Surface, pieces
 from evenweave.trial.survey import survey
 from evenweave.trial.verdict import Verdict
@@ -202,7 +202,8 @@ def test_dead_ends_are_dropped_and_what_joins_rims_is_kept() -> None:
 def test_pieces_stand_beside_each_other_within_the_tile() -> None:
     square = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])
     some = [0.3 * square + 0.5, 0.2 * square + 0.55, 0.25 * square + 0.6]
-    placed = side_by_side(some, np.array([0.6, 0.6]), 1.0)
+    home = Home(np.array([0.6, 0.6]), np.zeros(2), np.ones(2))
+    placed = side_by_side(some, home)
     boxes = [shapely.box(*uv.min(axis=0), *uv.max(axis=0)) for uv in placed]
     for k, one in enumerate(boxes):
         assert all(one.distance(other) > 0.01 for other in boxes[:k])
@@ -210,9 +211,17 @@ def test_pieces_stand_beside_each_other_within_the_tile() -> None:
     for before, after in zip(some, placed, strict=True):
         np.testing.assert_allclose(np.ptp(after, axis=0), np.ptp(before, axis=0))
     apart = [0.1 * square, 0.1 * square + 0.5]
-    assert [uv.tolist() for uv in side_by_side(apart, np.zeros(2), 1.0)] == [
-        uv.tolist() for uv in apart
-    ]
+    assert [uv.tolist() for uv in side_by_side(apart, home)] == [uv.tolist() for uv in apart]
+
+
+def test_an_island_that_reaches_into_the_first_tile_is_at_home_there() -> None:
+    for bounds, tile in (
+        ((-0.7, 0.2, 0.1, 0.9), (0.0, 0.0)),
+        ((1.2, 0.2, 1.8, 0.9), (1.0, 0.0)),
+        ((-0.9, -0.8, -0.1, -0.2), (-1.0, -1.0)),
+    ):
+        home = Home.of(solids.island(plane(columns=2, bounds=bounds)))
+        assert home.tile.tolist() == list(tile)
 
 
 def reviewed() -> Review:

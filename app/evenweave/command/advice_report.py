@@ -176,6 +176,7 @@ def _island(island: int, name: str, advice: IslandAdvice) -> Json:
         and found.energy_best
         and _energy(found.energy_best, found.overlap_best),
         "cuts": [_cut(one) for one in advice.cuts],
+        "no_cuts": advice.no_cuts or None,
         "told": [_words(one) for one in explain_island(advice, name)],
     }
 

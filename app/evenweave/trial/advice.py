@@ -28,12 +28,14 @@ class IslandAdvice:
 
     attainable : None where nothing can be told; `no_advice` then says why, a phrase, else ""
     cuts : seams worth adding, best first; verdicts : gravest first, empty without advice
+    no_cuts : why seams could not be sought to the end, a phrase, or ""
     """
 
     attainable: Attainable | None
     cuts: tuple[CutProposal, ...]
     verdicts: tuple[Verdict, ...]
     no_advice: str
+    no_cuts: str = ""
 
     @property
     def is_safe_to_unwrap(self) -> bool:
@@ -67,13 +69,15 @@ def advise_island(
     except NoAdvice as refusal:
         return IslandAdvice(None, (), (), refusal.reason)
     cuts: tuple[CutProposal, ...] = ()
+    no_cuts = ""
     if wants_cut(found):
         try:
             cuts = propose_cuts(mesh, worker, seconds=seconds, is_wanted=is_wanted)
         except NoAdvice as refusal:
             if found.energy_best is None:
                 return IslandAdvice(None, (), (), f"{found.obstacle}, and {refusal.reason}")
-    return IslandAdvice(found, cuts, verdicts(found, _best_after(cuts)), "")
+            no_cuts = refusal.reason
+    return IslandAdvice(found, cuts, verdicts(found, _best_after(cuts)), "", no_cuts)
 
 
 def _best_after(cuts: Sequence[CutProposal]) -> Energy | None:

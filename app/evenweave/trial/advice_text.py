@@ -47,6 +47,7 @@ def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]
         "flips": counted(found.energy_now.flips, "triangle"),
         "obstacle": found.obstacle or _obstacle(found),
         "share": percent(found.overlap_best, 2),
+        "nothing": "No seam was found that helps" + (advice.no_cuts and f": {advice.no_cuts}"),
     }
     if advice.cuts:
         words |= cut_words(advice.cuts[0])

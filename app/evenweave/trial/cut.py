@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from evenweave.trial.surface import Surface, pieces
 from evenweave.trial.worker import NoAdvice, Wish, Worker
 
 MOST_PROPOSALS = 5
+TRIANGLES_A_SECOND, MOST_SECONDS = 2_000, 40.0  # for which a large island has time
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +69,7 @@ def propose_cuts(
     """
     if len(mesh.triangle) > HUGE:
         raise NoAdvice(f"no seam is sought in more than {HUGE:,} triangles")
-    seconds = time_for(mesh, seconds)
+    seconds = max(seconds, min(len(mesh.triangle) / TRIANGLES_A_SECOND, MOST_SECONDS))
     return worker.call(_proposals, mesh, seconds, seconds=seconds, is_wanted=is_wanted)
 
 
@@ -88,7 +89,7 @@ def apply_cut(
     """
     seconds = time_for(mesh, seconds)
     uv = worker.call(
-        _cut_open, mesh, proposal.edge_corner, density, seconds,
+        _cut_open, mesh, proposal.edge_corner, proposal.corner_uv, density, seconds,
         seconds=seconds, is_wanted=is_wanted,
     )  # fmt: skip
     return CornerUvs.of(mesh.corner, uv)
@@ -101,6 +102,8 @@ def _proposals(mesh: IslandMesh, seconds: float) -> tuple[CutProposal, ...]:
     surface = max(surfaces, key=_need)
     edges = edging(surface)
     found = cuttings(surface, deadline)[:MOST_PROPOSALS]
+    if not found and time.monotonic() > deadline:
+        raise ValueError(f"{seconds:.0f} seconds were not enough to find one")
     density = placing.present_density(mesh)
     return tuple(_proposal(mesh, surface, edges, one, density) for one in found)
 
@@ -116,9 +119,8 @@ def _proposal(
     if cutting.energy is None:
         raise ValueError("no flattening was found")
     surfaces = cutting.surfaces
-    placed = placing.side_by_side(
-        placing.place(surfaces, flat, density), placing.middle(mesh), mesh.aspect
-    )
+    home = placing.Home.of(mesh)
+    placed = placing.side_by_side(placing.place(surfaces, flat, density), home)
     mesh_side = surface.side[cutting.side]
     ends = np.stack([mesh_side, mesh_side + 1 - 3 * (mesh_side % 3 == 2)], axis=1)
     vertex = mesh.triangle.reshape(-1)[ends]
@@ -138,17 +140,29 @@ def _proposal(
 
 
 def _cut_open(
-    mesh: IslandMesh, edge_corner: IntArray, density: float | None, seconds: float
+    mesh: IslandMesh,
+    edge_corner: IntArray,
+    foretold_uv: FloatArray,
+    density: float | None,
+    seconds: float,
 ) -> FloatArray:
-    """Run in the worker."""
+    """Run in the worker. What was foretold is the start, so that it is never worse than that."""
     deadline = time.monotonic() + SOFT_SHARE * seconds
     surface, side = _sides(mesh, pieces(mesh), edge_corner)
     opened = surface.opened(side).parts()
-    flat = [one.uv for one in _flattened(opened, deadline)]
+    foretold = foretold_uv * np.array([mesh.aspect, 1.0])
+    flat = [one.uv for one in _flattened([_laid(one, foretold) for one in opened], deadline)]
     wanted = placing.present_density(mesh) if density is None else density
     placed = placing.place(opened, flat, wanted)
-    placed = placing.side_by_side(placed, placing.middle(mesh), mesh.aspect)
+    placed = placing.side_by_side(placed, placing.Home.of(mesh))
     return placing.corner_uv(mesh, opened, placed)
+
+
+def _laid(surface: Surface, corner_uv: FloatArray) -> Surface:
+    """Return a surface with another texture. corner_uv : (K, 2) at the mesh's corners."""
+    uv = surface.uv.copy()
+    uv[surface.triangle] = corner_uv[surface.corner]
+    return replace(surface, uv=uv)
 
 
 def _flattened(surfaces: Sequence[Surface], deadline: float) -> Iterator[Flattening]:

@@ -18,7 +18,8 @@ def self_overlap(uv: FloatArray, rims: tuple[IntArray, ...]) -> float:
     uv : (N, 2), no triangle flipped; rims : its boundary loops, the surface to their left.
 
     Without flips a point of the plane is covered as often as the rims wind round it (the degree
-    of the map), so the rims alone tell. Nothing overlaps where they form a valid polygon.
+    of the map), so the rims alone tell. Nothing overlaps where they form a valid polygon, all
+    but the outer one running the other way round.
     """
     import shapely
 
@@ -28,7 +29,8 @@ def self_overlap(uv: FloatArray, rims: tuple[IntArray, ...]) -> float:
     enclosed = np.array([_signed_area(loop) for loop in loops])
     outer = int(np.argmax(enclosed))
     holes = [loop for i, loop in enumerate(loops) if i != outer]
-    if shapely.Polygon(loops[outer], holes).is_valid:
+    are_holes = (np.delete(enclosed, outer) <= 0).all()
+    if are_holes and shapely.Polygon(loops[outer], holes).is_valid:
         return 0.0
     rings = [shapely.LinearRing(loop) for loop in loops]
     cells: Any = shapely.get_parts(shapely.polygonize([shapely.unary_union(rings)]))

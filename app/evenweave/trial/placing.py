@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -69,19 +70,31 @@ def over(surface: Surface, uv: FloatArray, is_guide: BoolArray | None = None) ->
     return placed
 
 
-def middle(mesh: IslandMesh) -> FloatArray:
-    """Return (2,) the middle of an island's bounds, in heights of the tile."""
-    uv = mesh.square_uv[mesh.corner_vertex]
-    centre: FloatArray = (uv.min(axis=0) + uv.max(axis=0)) / 2
-    return centre
+@dataclass(frozen=True, eq=False)
+class Home:
+    """Where an island is, in heights of the tile.
+
+    centre : (2,) of its bounds; tile, room : (2,) corner and size of its tile
+    """
+
+    centre: FloatArray
+    tile: FloatArray
+    room: FloatArray
+
+    @staticmethod
+    def of(mesh: IslandMesh) -> Home:
+        """Return it; the first tile where the island reaches into that, else its centre's."""
+        uv, room = mesh.square_uv[mesh.corner_vertex], np.array([mesh.aspect, 1.0])
+        low, high = uv.min(axis=0), uv.max(axis=0)
+        centre = (low + high) / 2
+        is_first = (low < room) & (high > 0)
+        return Home(centre, np.where(is_first, 0.0, np.floor(centre / room) * room), room)
 
 
-def side_by_side(
-    placed: Sequence[FloatArray], centre: FloatArray, aspect: float
-) -> tuple[FloatArray, ...]:
+def side_by_side(placed: Sequence[FloatArray], home: Home) -> tuple[FloatArray, ...]:
     """Move the pieces of an island beside each other, unless their bounds are apart already.
 
-    They stand in rows about the centre, largest first, within the tile there if they fit.
+    They stand in rows about the centre, largest first, within the tile if they fit.
     """
     low = np.array([uv.min(axis=0) for uv in placed])
     size = np.array([uv.max(axis=0) for uv in placed]) - low
@@ -90,10 +103,10 @@ def side_by_side(
     widths = (float(size[:, 0].max()), float(size.prod(axis=1).sum()) ** 0.5 * 1.2, np.inf)
     rows = min((_rows(size, width) for width in widths), key=lambda at: _extent(at, size).max())
     extent = _extent(rows, size)
-    start = centre - extent / 2
-    tile = np.floor(centre / [aspect, 1.0]) * [aspect, 1.0]
-    room = np.array([aspect, 1.0]) - extent
-    start = np.where(room >= 0, np.clip(start, tile, tile + np.maximum(room, 0)), start)
+    start = home.centre - extent / 2
+    spare = home.room - extent
+    inside = np.clip(start, home.tile, home.tile + np.maximum(spare, 0.0))
+    start = np.where(spare >= 0, inside, start)
     return tuple(uv - old + new + start for uv, old, new in zip(placed, low, rows, strict=True))
 
 
