@@ -3,7 +3,9 @@
 import operator
 import os
 import time
+from concurrent.futures import ThreadPoolExecutor
 from math import sqrt
+from threading import Event
 
 import pytest
 
@@ -48,6 +50,22 @@ def test_memory_is_bounded(worker: Worker) -> None:
 def test_an_unwanted_task_is_dropped(worker: Worker) -> None:
     with pytest.raises(Cancelled):
         worker.call(time.sleep, 60.0, is_wanted=lambda: False)
+
+
+def test_a_task_that_waits_for_a_free_child_may_be_dropped() -> None:
+    over = Event()
+    with Worker(1) as own, ThreadPoolExecutor(1) as pool:
+        own.start()
+        long = pool.submit(own.call, time.sleep, 60.0, is_wanted=lambda: not over.is_set())
+        while not long.running() or not own._free.empty():
+            time.sleep(0.01)
+        own.start()
+        with pytest.raises(Cancelled):
+            own.call(time.sleep, 60.0, is_wanted=lambda: False)
+        over.set()
+        with pytest.raises(Cancelled):
+            long.result()
+        assert own.call(operator.add, 2, 3) == 5
 
 
 def test_a_stopped_worker_leaves_no_process_and_can_start_again() -> None:

@@ -24,7 +24,6 @@ from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.results import Stacks
 from evenweave.progress import Progress, silent
 from evenweave.trial.pack import (
-    START,
     Job,
     Packing,
     PackWish,
@@ -67,7 +66,8 @@ def pack_longer(
     the search and keeps the best. Raises NoAdvice and Cancelled as `pack` does before that.
     """
     begun = time.monotonic()
-    job = prepared(layout, tile, wish, stacks)
+    first = replace(wish, seconds=min(FIRST_SECONDS, wish.seconds / 3))
+    job = prepared(layout, tile, replace(wish, seconds=wish.seconds - first.seconds), stacks)
     best = _Best(found)
 
     def tell_share(share: float, doing: str) -> None:
@@ -80,7 +80,6 @@ def pack_longer(
 
     worker.start()
     try:
-        first = replace(wish, seconds=min(FIRST_SECONDS, wish.seconds / 3))
         packing = pack(layout, tile, first, stacks=stacks, found=best.offer, progress=tell_share)
         best.offer(packing)
         _Look(job, worker, best, packing.lying, until=begun + wish.seconds).run(go_on)
@@ -180,11 +179,10 @@ class _Look:
             self.found.put(one)
             rough.put(lying(task, one))
 
-        search = Search(task, START * task.bound, go_on)
-        first = search.first()
-        if first is not None:
-            tell(first)
-            search.better(first, self.job.wish.passes, tell)
+        # What it finds may be tightened, and so become better than what is tight already.
+        share = PROMISING if may_tighten(self.job) else 1.0
+        start = Placed(share * self.known.scale, (), 1.0)
+        Search(task, start.scale, go_on).better(start, self.job.wish.passes, tell)
 
     def _tighten(self, rough: SimpleQueue[Lying]) -> None:
         """Have the newest packing of the grid packer tightened in a worker, again and again."""

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from evenweave.errors import Cancelled, EvenweaveError
@@ -70,9 +70,16 @@ class Worker:
         self.stop()
 
     def start(self) -> None:
-        """Begin starting the children, so that the first task finds them ready."""
-        with self._borrowed() as child:
-            child.start()
+        """Begin starting the children that are free, so that the first tasks find them ready."""
+        free: list[_Child] = []
+        with suppress(Empty):
+            while True:
+                free.append(self._free.get_nowait())
+        for child in free:
+            try:
+                child.start()
+            finally:
+                self._free.put(child)
 
     def call(
         self,
@@ -85,9 +92,10 @@ class Worker:
         """Run `work` in a child and return its result.
 
         hear : given what the task passes to `tell` on the way. Raises NoAdvice if it refuses,
-        fails, crashes or takes longer than `seconds`; Cancelled as soon as `is_wanted` says no.
+        fails, crashes or takes longer than `seconds`; Cancelled as soon as `is_wanted` says no,
+        while it waits for a free child too.
         """
-        with self._borrowed() as child:
+        with self._borrowed(is_wanted) as child:
             try:
                 kind, answer = child.ask(
                     work, arguments, seconds=seconds, is_wanted=is_wanted, hear=hear
@@ -104,8 +112,13 @@ class Worker:
         raise NoAdvice(answer if kind == "refused" else f"the solver failed ({answer})")
 
     @contextmanager
-    def _borrowed(self) -> Iterator[_Child]:
-        child = self._free.get()
+    def _borrowed(self, is_wanted: Wish = lambda: True) -> Iterator[_Child]:
+        child = None
+        while child is None:
+            with suppress(Empty):
+                child = self._free.get(timeout=LOOK_SECONDS)
+            if child is None and not is_wanted():
+                raise Cancelled
         try:
             yield child
         finally:
