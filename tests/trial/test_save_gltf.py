@@ -492,3 +492,19 @@ def test_quantised_coordinates_with_a_transform_are_refused_by_name(tmp_path: Pa
     file.show(primitive)
     with pytest.raises(FileProblem, match="quantised and brought back by a KHR_texture_transform"):
         saved(file.glb(tmp_path / "quantised.glb"), ALL)
+
+
+def test_a_buffer_changed_meanwhile_is_refused_and_no_copy_takes_its_place(tmp_path: Path) -> None:
+    file = GltfFile()
+    file.show(file.quad())
+    buffer = tmp_path / "shape.gltf"  # a name that a copy might be given
+    buffer.write_bytes(bytes(file.data))
+    asset = read(file.gltf(tmp_path / "quad.gltf", "shape.gltf"))
+    changed = moved(asset, ALL, (0.25, 0.5))
+    with pytest.raises(FileProblem, match="composed of it"):
+        save_copy(asset, changed, buffer, replace=True)
+    assert buffer.read_bytes() == bytes(file.data)
+    buffer.write_bytes(bytes(file.data)[:-1] + b"\1")
+    with pytest.raises(FileProblem, match=r"its part shape\.gltf has changed since it was opened"):
+        save_copy(asset, changed, tmp_path / "copy.gltf")
+    assert not (tmp_path / "copy.gltf").exists()

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from evenweave.errors import FileProblem
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.companions import digest_of, files_of
 from evenweave.progress import Progress, silent, within
 from evenweave.trial.read_back import compare
 from evenweave.trial.save_copy import Copy
@@ -30,6 +31,7 @@ _WRITERS = {
     "glb": ("evenweave.trial.save_gltf", (".glb",)),
     "usd": ("evenweave.trial.save_usd", (".usd", ".usda", ".usdc")),
 }
+_REPEAT = "open it again and repeat the trial"
 _REFUSED = {"ply": "PLY", "collada": "COLLADA"}
 
 
@@ -106,9 +108,12 @@ def _refuse_format(original: Asset, target: Path) -> None:
 
 def _refuse_source(original: Asset, target: Path, *, replace: bool) -> None:
     """Refuse to write over the source, by whatever name or link it is reached."""
-    if target.exists() and original.path.exists() and os.path.samefile(target, original.path):
-        cause = "it is the mesh that was opened, and meshes are never changed"
-        raise FileProblem(target, "", cause, "choose another name for the copy")
+    for own in files_of(original):
+        if target.exists() and own.exists() and os.path.samefile(target, own):
+            cause = "it is the mesh that was opened, and meshes are never changed"
+            if own != original.path:
+                cause = "the mesh that was opened is composed of it"
+            raise FileProblem(target, "", cause, "choose another name for the copy")
     if target.is_dir():
         raise FileProblem(target, "", "it is a folder", "give the name of a file")
     if os.path.lexists(target) and not replace:
@@ -126,7 +131,11 @@ def _unchanged_bytes(original: Asset) -> bytes:
         raise FileProblem(original.path, "", cause, "open the mesh again") from None
     if hashlib.sha256(data).hexdigest() != original.digest:
         cause = "it has changed since it was opened"
-        raise FileProblem(original.path, "", cause, "open it again and repeat the trial")
+        raise FileProblem(original.path, "", cause, _REPEAT)
+    for one in original.companions:
+        if digest_of(one.path) != one.digest:
+            cause = f"its part {one.path.name} has changed since it was opened"
+            raise FileProblem(original.path, "", cause, _REPEAT)
     return data
 
 

@@ -49,7 +49,6 @@ def copied(original: Asset, changed: Asset, data: bytes, target: Path) -> Copy:
     place = Place(original.path)
     try:
         stage = Usd.Stage.Open(str(original.path.absolute()), Usd.Stage.LoadAll)
-        _refuse_composed_file(stage, target)
         layer = Sdf.Layer.CreateAnonymous(".usda")
         _copy_metadata(stage.GetRootLayer(), layer)
         layer.subLayerPaths.append(_relative(original.path, target))
@@ -157,14 +156,6 @@ def _earliest() -> Any:
     from pxr import Usd
 
     return Usd.TimeCode.EarliestTime()
-
-
-def _refuse_composed_file(stage: Any, target: Path) -> None:
-    """Refuse to replace any of the files that the stage is composed of."""
-    for layer in stage.GetUsedLayers():
-        if layer.realPath and target.exists() and os.path.samefile(layer.realPath, target):
-            cause = "the mesh that was opened is composed of it"
-            raise FileProblem(target, "", cause, "choose another name for the copy")
 
 
 def _copy_metadata(old: Any, new: Any) -> None:
