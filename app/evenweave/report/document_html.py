@@ -167,8 +167,8 @@ def _waivers(waivers: Sequence[WaiverLine]) -> str:
         for one in waivers
     )
     return (
-        "<section><h2>Waivers</h2><div class='wide' tabindex='0'><table><thead><tr><th>What</th>"
-        f"<th>Reason</th><th>By</th><th>Now</th></tr></thead><tbody>{rows}</tbody></table></div></section>"
+        "<section><h2>Waivers</h2><div class='wide' tabindex='0'><table class='spoken'><thead><tr>"
+        f"<th>What</th><th>Reason</th><th>By</th><th>Now</th></tr></thead><tbody>{rows}</tbody></table></div></section>"
     )
 
 

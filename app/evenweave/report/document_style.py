@@ -41,6 +41,7 @@ section > * { min-width: 0; }
 .sign { width: .78em; height: .78em; fill: currentColor; vertical-align: -.04em;
   margin-right: .3em; flex: none; }
 .counts { white-space: nowrap; }
+.counts > span { white-space: nowrap; }
 .counts > span + span { margin-left: .7em; }
 
 .facts { display: grid; grid-template-columns: max-content minmax(0, 1fr); gap: 2px 20px; }
@@ -59,15 +60,27 @@ figcaption { padding-top: 6px; color: var(--faint); font-size: .86rem; }
 .bars .named { fill: var(--text); }
 .bars .axis { stroke: var(--mid); }
 
-.wide { overflow-x: auto; }
-table { border-collapse: collapse; width: 100%; font-size: .9rem; }
+.wide { overflow-x: auto; background:
+  linear-gradient(90deg, var(--ground) 40%, transparent) 0 0 / 28px 100% no-repeat local,
+  linear-gradient(270deg, var(--ground) 40%, transparent) 100% 0 / 28px 100% no-repeat local,
+  linear-gradient(90deg, var(--mid), transparent) 0 0 / 10px 100% no-repeat scroll,
+  linear-gradient(270deg, var(--mid), transparent) 100% 0 / 10px 100% no-repeat scroll; }
+table { overflow-wrap: break-word; border-collapse: collapse; width: 100%; font-size: .9rem; }
 caption { text-align: left; padding-bottom: 6px; font-weight: 650; font-size: 1rem; }
 th { font-weight: 400; color: var(--faint); text-align: left; white-space: nowrap; }
 th, td { padding: 5px 12px 5px 0; border-bottom: 1px solid var(--line); vertical-align: baseline; }
 tr > :last-child { padding-right: 0; }
 .number { text-align: right; white-space: nowrap; }
-td.name { min-width: 8em; }
-@media (max-width: 600px) { .spare { display: none; } td.name { min-width: 6em; } }
+td.name { min-width: 9em; overflow-wrap: anywhere; }
+.spoken td { overflow-wrap: anywhere; }
+.spoken td:nth-child(n + 3) { min-width: 7em; }
+@media (max-width: 600px) {
+  .spare { display: none; }
+  .counts { white-space: normal; }
+  .spoken thead { display: none; }
+  .spoken tr { display: block; padding: 8px 0; border-bottom: 1px solid var(--line); }
+  .spoken td { display: block; padding: 0; border: 0; }
+}
 td.meter { min-width: 7em; white-space: nowrap; }
 .meter span { display: inline-block; min-width: 3.2em; text-align: right; }
 .meter svg { width: 56px; height: .7em; margin-left: 8px; }
@@ -120,7 +133,7 @@ td.meter { min-width: 7em; white-space: nowrap; }
   h2, h3, h4, caption { break-after: avoid; }
   .finding.shown { grid-template-columns: 54mm minmax(0, 1fr); }
   .finding figure { order: 0; }
-  .wide { overflow: visible; }
+  .wide { overflow: visible; background: none; }
   table { font-size: 8.5pt; }
   .contents a { text-decoration: none; }
 }
