@@ -20,7 +20,7 @@ def test_a_file_is_written_and_replaced(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_put_in_place_leaves_nothing(tmp_path: Path) -> None:
-    with pytest.raises(FileProblem, match="cannot be written, no such file"):
+    with pytest.raises(FileProblem, match=r"there is no folder .*absent; make it first"):
         write_whole(tmp_path / "absent" / "a.txt", b"one")
     with pytest.raises(FileProblem, match="it is a folder"):
         write_whole(tmp_path, b"one")

@@ -15,8 +15,7 @@ def write_whole(path: Path, data: bytes, *, replace: bool = True) -> None:
     Where `replace` is false an existing file is left alone. What is no regular file (a pipe, a
     terminal) is written to directly. Raises FileProblem.
     """
-    if path.is_dir():
-        raise FileProblem(path, "", "it is a folder", "give the name of a file")
+    refuse_place(path)
     if not replace and os.path.lexists(path):
         raise FileProblem(path, "", "it exists already", "choose another name or remove it first")
     try:
@@ -27,6 +26,19 @@ def write_whole(path: Path, data: bytes, *, replace: bool = True) -> None:
     except OSError as error:
         cause = f"it cannot be written, {(error.strerror or str(error)).lower()}"
         raise FileProblem(path, "", cause, "choose another place or free some space") from None
+
+
+def refuse_place(path: Path) -> None:
+    """Raise FileProblem where no file can be written: before long work rather than after it."""
+    if path.is_dir():
+        raise FileProblem(path, "", "it is a folder", "give the name of a file")
+    folder = Path(os.path.realpath(path)).parent
+    if not folder.is_dir():
+        cause = f"there is no folder {path.parent}"
+        raise FileProblem(path, "", cause, "make it first, or choose another")
+    if not path.exists() and not os.access(folder, os.W_OK):
+        cause = f"nothing may be written in the folder {path.parent}"
+        raise FileProblem(path, "", cause, "choose another")
 
 
 def _swap_in(path: Path, data: bytes) -> None:

@@ -83,3 +83,19 @@ def test_waivers_beside_the_mesh_are_counted_apart_and_not_pointed_at(
     assert line.endswith(
         "it is not JSON; restore it or move it away; until then nothing is waived."
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "cause"),
+    [("p.jpg", "pictures are written as PNG"), ("absent/p.png", "there is no folder")],
+)
+def test_a_place_that_cannot_be_written_is_told_before_anything_is_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, cause: str
+) -> None:
+    mesh = tmp_path / "missing.obj"
+    assert main(["picture", str(mesh), "--output", str(tmp_path / name)]) == 2
+    assert cause in capsys.readouterr().err
+    pair = ["compare", str(mesh), str(mesh), "--picture", str(tmp_path / name)]
+    assert main(pair) == 2
+    assert cause in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []

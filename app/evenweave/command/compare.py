@@ -85,7 +85,7 @@ def add(commands: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compare, deliver the result, and return the exit code."""
-    from evenweave.command.opening import given_limits, refuse_overwriting
+    from evenweave.command.opening import given_limits, refuse_other_than_png, refuse_overwriting
     from evenweave.command.waivers import waiving_beside
     from evenweave.compare.comparison import compare
     from evenweave.compare.findings import is_against
@@ -94,6 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     for output in (arguments.output, arguments.picture):
         refuse_overwriting(output, [arguments.old, arguments.new])
+    refuse_other_than_png(arguments.picture)
     limits = given_limits(arguments) or discover(arguments.new.parent)
     old, new = (_reviewed(path, arguments, limits) for path in (arguments.old, arguments.new))
     progress = ProgressLine("Comparing")

@@ -18,6 +18,7 @@ from evenweave.notes.notes_file import SUFFIX
 from evenweave.progress import within
 from evenweave.report.machine import Outcome
 from evenweave.review import Grouping, Review, review
+from evenweave.writing import refuse_place
 
 
 def given_limits(arguments: argparse.Namespace) -> FoundLimits | None:
@@ -111,8 +112,14 @@ def _refuse_unknown_uv_set(asset: Asset, name: str | None) -> None:
 
 
 def refuse_overwriting(output: Path | None, inputs: Sequence[Path]) -> None:
-    """Raise FileProblem where the output is one of the inputs: those are never changed."""
-    if output is None or not output.exists():
+    """Raise FileProblem where nothing can be written, or where one of the inputs is.
+
+    Inputs are never changed.
+    """
+    if output is None:
+        return
+    refuse_place(output)
+    if not output.exists():
         return
     for path in inputs:
         if path.exists() and os.path.samefile(output, path):
@@ -121,3 +128,9 @@ def refuse_overwriting(output: Path | None, inputs: Sequence[Path]) -> None:
             else:
                 cause = "it is the mesh that is read, and meshes are never changed"
             raise FileProblem(output, "", cause, "choose another name for the output")
+
+
+def refuse_other_than_png(output: Path | None) -> None:
+    """Raise FileProblem where the name of a picture promises another format."""
+    if output is not None and output.suffix.lower() not in ("", ".png"):
+        raise FileProblem(output, "", "pictures are written as PNG", "end its name with .png")

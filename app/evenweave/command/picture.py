@@ -105,11 +105,17 @@ def _add_drawing(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Draw, write, and return the exit code."""
-    from evenweave.command.opening import chosen_layout, opened, refuse_overwriting
+    from evenweave.command.opening import (
+        chosen_layout,
+        opened,
+        refuse_other_than_png,
+        refuse_overwriting,
+    )
     from evenweave.command.waivers import waiving_beside
     from evenweave.report.pictures import PictureWish, picture, write_png
 
     refuse_overwriting(arguments.output, [arguments.file])
+    refuse_other_than_png(arguments.output)
     done = opened(arguments).review
     width, height = arguments.size
     look = Look(
