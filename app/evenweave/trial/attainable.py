@@ -109,7 +109,8 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
     if len(mesh.triangle) > HUGE:
         remark = FEW_SWEEPS
     if obstacle and len(surfaces) > 1:
-        obstacle = f"a part of {obstacle}"
+        # To cut one part would leave the others as they are.
+        raise ValueError(f"a part of {obstacle}")
     if obstacle:
         return Attainable(
             energy_now=now, overlap_now=overlap_now, energy_best=None, overlap_best=np.nan,

@@ -17,7 +17,13 @@ from evenweave.trial.cut_graph import Edging, edging
 from evenweave.trial.cut_parted import Cutting, cuttings
 from evenweave.trial.cut_search import hidden_share
 from evenweave.trial.energy import Energy
-from evenweave.trial.flatten import HUGE, Flattening, best_flattening
+from evenweave.trial.flatten import (
+    HUGE,
+    Flattening,
+    best_flattening,
+    joint_energy,
+    joint_overlap,
+)
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.surface import Surface, pieces
 from evenweave.trial.worker import NoAdvice, Wish, Worker
@@ -105,7 +111,26 @@ def _proposals(mesh: IslandMesh, seconds: float) -> tuple[CutProposal, ...]:
     if not found and time.monotonic() > deadline:
         raise ValueError(f"{seconds:.0f} seconds were not enough to find one")
     density = placing.present_density(mesh)
-    return tuple(_proposal(mesh, surface, edges, one, density) for one in found)
+    proposals = tuple(_proposal(mesh, surface, edges, one, density) for one in found)
+    others = [one for one in surfaces if one is not surface]
+    if not others:
+        return proposals
+    uvs = [best_flattening(one, deadline=deadline).uv for one in others]
+    return tuple(
+        _with_others(proposal, one, others, uvs)
+        for proposal, one in zip(proposals, found, strict=True)
+    )
+
+
+def _with_others(
+    proposal: CutProposal, cutting: Cutting, others: list[Surface], uvs: list[FloatArray]
+) -> CutProposal:
+    """Return a proposal whose figures are those of all parts of the island."""
+    flat = [*(one.uv for one in cutting.flats if one is not None), *uvs]
+    surfaces = [*cutting.surfaces, *others]
+    energy = joint_energy(surfaces, flat)
+    overlap = np.nan if energy.flips else joint_overlap(surfaces, flat)
+    return replace(proposal, energy=energy, overlap=overlap)
 
 
 def _need(surface: Surface) -> tuple[bool, float]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 
-TOUCHING = 1e-7  # share of the area below which rims merely touch
+TOUCHING = 1e-10  # share of the area below which rims merely touch
 _AT_ONCE = 2_000_000  # point-edge pairs
 
 

@@ -12,7 +12,7 @@ from evenweave.trial.flatten import MIRROR
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.surface import Surface, triangle_areas
 
-GAP = 1 / 64  # of the tile's height, between pieces of an island; common practice, no source
+GAP = 1 / 64  # of the tile's height, round pieces of an island; common practice, no source
 
 
 def uv_areas(uv: FloatArray, triangle: IntArray) -> FloatArray:
@@ -104,8 +104,8 @@ def side_by_side(placed: Sequence[FloatArray], home: Home) -> tuple[FloatArray, 
     rows = min((_rows(size, width) for width in widths), key=lambda at: _extent(at, size).max())
     extent = _extent(rows, size)
     start = home.centre - extent / 2
-    spare = home.room - extent
-    inside = np.clip(start, home.tile, home.tile + np.maximum(spare, 0.0))
+    spare = home.room - extent - 2 * GAP
+    inside = np.clip(start, home.tile + GAP, home.tile + GAP + np.maximum(spare, 0.0))
     start = np.where(spare >= 0, inside, start)
     return tuple(uv - old + new + start for uv, old, new in zip(placed, low, rows, strict=True))
 
