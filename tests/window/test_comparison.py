@@ -132,6 +132,10 @@ def test_warnings_stand_under_what_became_of_them(compared: ComparisonWindow) ->
     assert any(text.startswith("Islands overlap") for text in texts[fixed:])
     compared.findings.setCurrentRow(fixed + texts[fixed:].index("Islands overlap: 2 islands"))
     assert len(compared.views.before.item.marks.selection) == 2
+    compared.table.selectRow(0)
+    assert compared.findings.selectedItems() == []
+    compared.findings.setCurrentRow(fixed + 1)
+    assert not compared.table.selectionModel().hasSelection()
 
 
 def test_the_colours_of_the_main_window_can_be_had_too(

@@ -12,7 +12,7 @@ from evenweave.compare.states import State
 
 Judgement = Literal["better", "worse", "mixed", "unchanged", "changed", "unrelated"]
 
-UNRELATED = "Not comparable: nothing of the surface is the same"
+UNRELATED = "Not comparable: next to nothing of the surface is the same"
 
 _SHOWN: tuple[State, ...] = (
     "moved",
@@ -43,11 +43,10 @@ def judgement(one: Comparison) -> Judgement:
 def is_unrelated(one: Comparison) -> bool:
     """Tell whether both passes have islands, and next to nothing of one is found in the other."""
     match = one.match
-    has_both = match.old.island_count > 0 and match.new.island_count > 0
-    if not has_both or (match.new_of_old >= 0).any() or one.islands.has_lost_uvs.any():
+    sides = (match.old.island_area_m2, match.share), (match.new.island_area_m2, match.new_share)
+    if not all(len(area) for area, _ in sides) or one.islands.has_lost_uvs.any():
         return False
-    area = match.new.island_area_m2
-    return bool((area * match.new_share).sum() < LEAST_LAYOUT_SHARE * area.sum())
+    return all((area * share).sum() < LEAST_LAYOUT_SHARE * area.sum() for area, share in sides)
 
 
 def severities(one: Comparison, standing: str) -> Counter[Severity]:

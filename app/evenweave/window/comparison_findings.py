@@ -11,7 +11,7 @@ from evenweave.notes.waiving import WaivedWarning
 from evenweave.window import figures
 from evenweave.window.comparison_table import SelectedRowDelegate
 from evenweave.window.glyphs import severity_icon
-from evenweave.window.palette import current
+from evenweave.window.palette import GRID, current
 from evenweave.window.preparation import Pass
 from evenweave.window.waived_words import standing_lines, waiver_words
 
@@ -31,6 +31,7 @@ class FindingList(QListWidget):
         self.setAccessibleName(self.tr("Warnings that changed"))
         self.setItemDelegate(SelectedRowDelegate(self))
         self.setWordWrap(True)
+        self.setSpacing(GRID // 4)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.currentItemChanged.connect(self._on_item_changed)
 
@@ -58,6 +59,11 @@ class FindingList(QListWidget):
         self._add_heading(self.tr("Waived"), len(apart))
         for finding, told in apart:
             self._add(finding, passes, told, reason="; ".join(map(waiver_words, told.waivers)))
+
+    def choose_none(self) -> None:
+        """Choose no warning."""
+        self.setCurrentItem(None)
+        self.clearSelection()
 
     def _add_heading(self, word: str, count: int) -> None:
         if count:

@@ -13,6 +13,9 @@ from evenweave.window.palette import GRID
 
 Islands = tuple[int, ...]
 
+_MOST_ROOM = 0.1
+"""Of a tile, shown round islands that are moved to."""
+
 
 class ComparisonViews(QWidget):
     """Before at the left, after at the right; blinking, the right one shows both in turn.
@@ -109,7 +112,7 @@ class ComparisonViews(QWidget):
         ]
         if is_framed and boxes:
             low, high = np.array(boxes)[:, :2].min(axis=0), np.array(boxes)[:, 2:].max(axis=0)
-            room = 0.5 * float((high - low).max())
+            room = min(0.5 * float((high - low).max()), _MOST_ROOM)
             self.after.frame_bounds((low[0] - room, low[1] - room, high[0] + room, high[1] + room))
 
     def _side(self) -> tuple[Coloured | None, Islands]:

@@ -236,9 +236,12 @@ class ComparisonWindow(QWidget):
     def _on_table_row_changed(self) -> None:
         index = self.table.selectionModel().currentIndex()
         if index.isValid():
+            self.findings.choose_none()
             self._mark(self.model.row(index.row()), is_framed=True)
 
     def _on_findings_finding_chosen(self, finding: Finding) -> None:
+        self.table.clearSelection()
+        self.table.selectionModel().clearCurrentIndex()
         before, after = (finding.islands, ()) if finding.is_past else ((), finding.islands)
         self.views.mark(before, after, is_framed=True)
 

@@ -37,12 +37,12 @@ def pass_sentence(one: Comparison, waived: Sequence[WaivedFinding]) -> str:
         "mixed": _tr("Better and worse"),
         "unchanged": _tr("No change"),
         "changed": _tr("Neither better nor worse"),
-        "unrelated": _tr("Not comparable: nothing of the surface is the same."),
+        "unrelated": _tr("Not comparable: next to nothing of the surface is the same."),
     }
     verdict = words[judgement(one)]
     if is_unrelated(one):
         return verdict
-    told = f"{verdict}: {', '.join(parts)}." if parts else f"{verdict}."
+    told = f"{verdict}: {'; '.join(parts)}." if parts else f"{verdict}."
     if waived:
         what = _counts(finding for finding, _ in waived)
         told = _tr("{told} Waived: {what}.").format(told=told, what=what)
@@ -67,7 +67,7 @@ def _warnings(one: Comparison) -> list[str]:
         if len(worse) > _NAMED:
             names.append(_tr("{count} more").format(count=figures.count(len(worse) - _NAMED)))
         text = _tr("{what} new or worse ({names})")
-        parts.append(text.format(what=_counts(worse), names=", ".join(names)))
+        parts.append(text.format(what=_counts(worse), names="; ".join(names)))
     return parts
 
 
