@@ -24,7 +24,7 @@ from evenweave.trial.pack_cells import Grid
 from evenweave.trial.pack_moved import moved_uvs
 from evenweave.trial.pack_search import Placed, Search, Task
 from evenweave.trial.pack_still import is_within, pinned_cells
-from evenweave.trial.pack_tight import lying, tightened
+from evenweave.trial.pack_tight import loosened, lying, tightened
 from evenweave.trial.retexture import retextured
 from evenweave.trial.tighten import Lying
 from evenweave.trial.worker import NoAdvice
@@ -139,7 +139,17 @@ def pack(
     best = Search(job.task, start, lambda: go_on(latest)).better(first, wish.passes, tell)
     if not is_loose:
         return outcome(job, best)
-    tight = outcome(job, tightened(job.task, best, lambda: go_on(deadline)))
+    loose = loosened(job.task, may_turn=False)
+    longest, last = 0.0, time.monotonic()
+
+    def may_step() -> bool:
+        """Whether another step, as long as the longest so far, ends in time."""
+        nonlocal longest, last
+        now = time.monotonic()
+        longest, last = max(longest, now - last), now
+        return go_on(deadline - longest)
+
+    tight = outcome(job, tightened(job.task, loose, best, may_step))
     if not is_better(tight, best.scale, wish):
         return outcome(job, best)
     if found is not None:

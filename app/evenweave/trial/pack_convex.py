@@ -9,6 +9,8 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, frozen
 
+Point = tuple[float, float]
+
 FLAT = 1e-9  # of the squared size: how far inwards a corner may turn and still count as straight
 
 
@@ -27,19 +29,20 @@ def convex_pieces(shape: Any) -> tuple[FloatArray, ...]:
         hull: FloatArray = shapely.get_coordinates(shape.convex_hull)
         return (frozen(hull[:-1] if len(hull) > 1 else hull),)
     slack = FLAT * float(np.ptp(corner, axis=0).max()) ** 2
+    point: list[Point] = [tuple(one) for one in corner.tolist()]
     triangles = [
-        list(one) if _turn(corner, *one) > 0 else list(one[::-1])
+        one if _turn(*(point[k] for k in one)) > 0 else one[::-1]
         for one in index.reshape(-1, 3).tolist()
     ]
-    pieces = _joined(corner, triangles, slack)
+    pieces = _joined(point, triangles, slack)
     return tuple(frozen(corner[piece]) for piece in pieces)
 
 
-def _joined(corner: FloatArray, triangles: list[list[int]], slack: float) -> list[list[int]]:
+def _joined(point: list[Point], triangles: list[list[int]], slack: float) -> list[list[int]]:
     piece: dict[int, list[int]] = dict(enumerate(triangles))
     home = {edge: number for number, one in piece.items() for edge in _edges(one)}
     inner = [(a, b) for a, b in home if a < b and (b, a) in home]
-    inner.sort(key=lambda edge: -math.dist(corner[edge[0]], corner[edge[1]]))
+    inner.sort(key=lambda edge: -math.dist(point[edge[0]], point[edge[1]]))
     for a, b in inner:
         first, second = home[a, b], home[b, a]
         if first == second:
@@ -47,8 +50,8 @@ def _joined(corner: FloatArray, triangles: list[list[int]], slack: float) -> lis
         # Each begins behind the diagonal and ends with its start.
         one, other = _from(piece[first], b), _from(piece[second], a)
         if (
-            _turn(corner, one[-2], a, other[1]) < -slack
-            or _turn(corner, other[-2], b, one[1]) < -slack
+            _turn(point[one[-2]], point[a], point[other[1]]) < -slack
+            or _turn(point[other[-2]], point[b], point[one[1]]) < -slack
         ):
             continue
         joined = one + other[1:-1]
@@ -67,7 +70,6 @@ def _from(piece: list[int], corner: int) -> list[int]:
     return piece[at:] + piece[:at]
 
 
-def _turn(corner: FloatArray, a: int, b: int, c: int) -> float:
+def _turn(a: Point, b: Point, c: Point) -> float:
     """Return twice the signed area of a triangle: above 0 where the way turns left."""
-    (ax, ay), (bx, by), (cx, cy) = corner[a].tolist(), corner[b].tolist(), corner[c].tolist()
-    return float((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

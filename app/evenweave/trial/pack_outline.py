@@ -21,9 +21,16 @@ def block_outline(block: Block) -> FloatArray:
     With 50 corners or less where moving outwards by some texels gives that, else with more; the
     convex hull where that saves most of them.
     """
+    corners, _ = _simplified(block)
+    return corners
+
+
+def _simplified(block: Block) -> tuple[FloatArray, Any]:
+    """Return the corners, and the parts into which the block's lines divide the plane."""
     import shapely
 
-    whole = _covered(block)
+    cells = _cells(block)
+    whole = _covered(block, cells)
     tolerance = FIRST_TOLERANCE_PX
     reach = float(np.ptp(block.line_px.reshape(-1, 2), axis=0).max())
     ring = whole
@@ -38,16 +45,16 @@ def block_outline(block: Block) -> FloatArray:
     if len(ring.exterior.coords) > MOST_CORNERS + 1:
         hull = whole.convex_hull
         ring = hull if len(hull.exterior.coords) < len(ring.exterior.coords) / 4 else ring
-    corners: FloatArray = shapely.get_coordinates(ring.exterior)[:-1]
-    return corners
+    return shapely.get_coordinates(ring.exterior)[:-1], cells
 
 
 def block_shape(block: Block) -> Any:
     """Return a polygon as `block_outline`, but with the holes that something might lie in."""
     import shapely
 
-    filled = shapely.Polygon(block_outline(block))
-    holes = [one for cell in _cells(block) if (one := _hole(block, cell)) is not None]
+    corners, cells = _simplified(block)
+    filled = shapely.Polygon(corners)
+    holes = [one for cell in cells if (one := _hole(block, cell)) is not None]
     pierced = filled.difference(shapely.unary_union(holes)) if holes else filled
     return pierced if pierced.geom_type == "Polygon" else filled
 
@@ -80,11 +87,10 @@ def _cells(block: Block) -> Any:
     return shapely.get_parts(shapely.polygonize([shapely.unary_union(lines)]))
 
 
-def _covered(block: Block) -> Any:
+def _covered(block: Block, cells: Any) -> Any:
     """Return a polygon without holes that holds every line of the block."""
     import shapely
 
-    cells = _cells(block)
     filled = _filled(shapely.unary_union(cells)) if len(cells) else None
     points = shapely.MultiPoint(block.line_px.reshape(-1, 2))
     if filled is not None and filled.buffer(SPECK_PX / 10).covers(points):

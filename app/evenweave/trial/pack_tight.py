@@ -61,8 +61,6 @@ def placed(task: Task, lying: Lying) -> Placed:
     return Placed(lying.scale, tuple(places), 1.0)
 
 
-def tightened(task: Task, found: Placed, go_on: Callable[[], bool]) -> Placed:
-    """Return a packing made larger by moving blocks without turning them, as far as time allows."""
-    if not go_on():
-        return found
-    return placed(task, tight(loosened(task, may_turn=False), lying(task, found), go_on))
+def tightened(task: Task, loose: Loose, found: Placed, go_on: Callable[[], bool]) -> Placed:
+    """Return a packing made larger by small moves, as far as time allows."""
+    return placed(task, tight(loose, lying(task, found), go_on))
