@@ -98,7 +98,7 @@ def test_proposals_are_ranked_and_differ(worker: Worker) -> None:
     assert len({one.edge_corner.tobytes() for one in found}) == len(found) > 1
     root = sum(surface.area_m2 for surface in pieces(mesh)) ** 0.5
     scores = [
-        one.energy.value - 1 + 0.02 * one.length_m / root + 0.01 * (one.pieces - 1) for one in found
+        one.energy.value - 1 + 0.02 * one.length_m / root + 0.02 * (one.pieces - 1) for one in found
     ]
     assert scores == sorted(scores)
 

@@ -24,7 +24,7 @@ from evenweave.trial.cut_parting import partings
 from evenweave.trial.cut_trimming import trimmed
 from evenweave.trial.flatten import quick_flattening
 from evenweave.trial.island_mesh import IslandMesh
-from evenweave.trial.placing import Home, side_by_side
+from evenweave.trial.placing import Home, side_by_side, uv_areas
 from evenweave.trial.surface import Surface, pieces
 from evenweave.trial.survey import survey
 from evenweave.trial.verdict import Verdict
@@ -73,7 +73,8 @@ def placed_pieces(mesh: IslandMesh, new: CornerUvs) -> list[shapely.Polygon]:
     assert (new.corner == mesh.corner).all()
     corner = new.uv[mesh.triangle_corner]
     shapes = np.asarray(shapely.polygons(corner))
-    assert (shapely.area(shapes) > 0).all()
+    signed = uv_areas(new.uv, mesh.triangle_corner)
+    assert (signed > 0).all() or (signed < 0).all()
     tree = shapely.STRtree(shapes)
     one, other = tree.query(shapes, predicate="touches")
     joined = shapely.length(shapely.intersection(shapes[one], shapes[other])) > 1e-9

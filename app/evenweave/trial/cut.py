@@ -144,8 +144,7 @@ def _proposal(
     if cutting.energy is None:
         raise ValueError("no flattening was found")
     surfaces = cutting.surfaces
-    home = placing.Home.of(mesh)
-    placed = placing.side_by_side(placing.place(surfaces, flat, density), home)
+    placed = _placed(mesh, surface, surfaces, flat, density)
     mesh_side = surface.side[cutting.side]
     ends = np.stack([mesh_side, mesh_side + 1 - 3 * (mesh_side % 3 == 2)], axis=1)
     vertex = mesh.triangle.reshape(-1)[ends]
@@ -178,9 +177,20 @@ def _cut_open(
     foretold = foretold_uv * np.array([mesh.aspect, 1.0])
     flat = [one.uv for one in _flattened([_laid(one, foretold) for one in opened], deadline)]
     wanted = placing.present_density(mesh) if density is None else density
-    placed = placing.place(opened, flat, wanted)
-    placed = placing.side_by_side(placed, placing.Home.of(mesh))
-    return placing.corner_uv(mesh, opened, placed)
+    return placing.corner_uv(mesh, opened, _placed(mesh, surface, opened, flat, wanted))
+
+
+def _placed(
+    mesh: IslandMesh,
+    whole: Surface,
+    parts: Sequence[Surface],
+    flat: Sequence[FloatArray],
+    density: float,
+) -> tuple[FloatArray, ...]:
+    """Place the pieces of a surface, all of the whole's handedness."""
+    is_mirrored = placing.is_mirrored(whole)
+    placed = placing.place(parts, flat, density, is_mirrored=is_mirrored)
+    return placing.side_by_side(placed, placing.Home.of(mesh))
 
 
 def _laid(surface: Surface, corner_uv: FloatArray) -> Surface:

@@ -24,10 +24,12 @@ from evenweave.trial.cut_search import (
 from evenweave.trial.energy import Energy
 from evenweave.trial.flatten import (
     SLIVER,
+    SMALL,
     Flattening,
     joint_energy,
     joint_overlap,
     quick_flattening,
+    rank,
     restricted,
     scored,
     settled,
@@ -36,7 +38,7 @@ from evenweave.trial.surface import Surface
 
 ENOUGH, SHORT_ENOUGH = 0.05, 0.04  # excess energy and score of one piece that is not parted
 EVEN = 1.02  # energy of a piece, above which it is cut further
-PIECE_PRICE = 0.01  # energy that another piece must save
+PIECE_PRICE = 0.02  # energy that another piece must save
 MOST_PIECES = 8
 CLEARED = 3  # cuts whose piece is drawn off itself where it lies on itself
 OPENING_SHARE = 0.5  # of the time, for cuts that leave one piece
@@ -103,7 +105,7 @@ def cuttings(surface: Surface, deadline: float = np.inf) -> tuple[Cutting, ...]:
 
     One piece is preferred. Where no cuts leave a sound one with a score below 0.04, partings
     are tried too; their pieces are opened and parted further as they need it. The score is that
-    of `search` and 0.01 more for each further piece.
+    of `search` and 0.02 more for each further piece.
     """
     task = _Task(surface, edging(surface))
     flat = None if surface.obstacle else quick_flattening(surface, SWEEPS)
@@ -111,8 +113,11 @@ def cuttings(surface: Surface, deadline: float = np.inf) -> tuple[Cutting, ...]:
     found = [task.of_plan(plan) for plan in plans[:CLEARED]]
     found = [_cleared(task, one, deadline) for one in found]
     found += [task.of_plan(plan) for plan in plans[CLEARED:]]
-    present = scored(surface, surface.uv)
-    best = present if flat is None or present.is_sound else flat
+    best = scored(surface, surface.uv)
+    if flat is not None:
+        # What lies on itself by more than a sliver is parted though it could be drawn apart.
+        is_near = len(surface.triangle) <= SMALL and flat.overlap < SLIVER
+        best = min(best, settled(surface, flat, deadline) if is_near else flat, key=rank)
     uncut = task.cutting((), np.zeros(0, np.int32), (surface,), (best,))
     if not _is_enough([uncut, *found]):
         found += _parted(task, flat, found, deadline=deadline, depth=DEEPEST)

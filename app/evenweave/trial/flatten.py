@@ -78,7 +78,7 @@ def best_flattening(
     for uv in _candidates(surface, deadline):
         if np.isfinite(uv).all():
             found.append(scored(surface, uv))
-    best = min(found, key=_rank)
+    best = min(found, key=rank)
     # A burst of the last solver takes about as long as all before it did.
     has_time = time.monotonic() + (time.monotonic() - begun) < deadline
     has_time &= len(surface.triangle) <= (HUGE if sweeps else MOST_LISTED)
@@ -92,7 +92,7 @@ def best_flattening(
         if np.isfinite(uv).all():
             found.append(scored(surface, uv))
     found += _apart(surface, found, sweeps, deadline)
-    return min(found, key=_rank)
+    return min(found, key=rank)
 
 
 def restricted(part: Surface, whole: Surface, flat: Flattening) -> Flattening:
@@ -107,7 +107,7 @@ def restricted(part: Surface, whole: Surface, flat: Flattening) -> Flattening:
 
 def settled(surface: Surface, flat: Flattening, deadline: float = np.inf) -> Flattening:
     """Return a flattening near one that lies on itself that does not, or that one."""
-    return min([flat, *_apart(surface, [flat], None, deadline)], key=_rank)
+    return min([flat, *_apart(surface, [flat], None, deadline)], key=rank)
 
 
 def _apart(
@@ -118,7 +118,7 @@ def _apart(
     None that would be much more stretched, unless none that was found lies on nothing.
     """
     loose = min(found, key=lambda one: one.energy.rank)
-    start = min((one for one in found if one.is_sound), key=_rank, default=None)
+    start = min((one for one in found if one.is_sound), key=rank, default=None)
     most = loose.energy.value + APART_PRICE if start is None else start.energy.value
     if not loose.overlap > 0 or most < loose.energy.value + APART_GAIN:
         return []
@@ -162,10 +162,11 @@ def quick_flattening(surface: Surface, sweeps: int) -> Flattening | None:
     if not np.isfinite(first.energy.scale):
         return None
     rigid = arap(surface.solid_m, surface.triangle, first.uv, sweeps)
-    return min(first, scored(surface, rigid), key=_rank) if np.isfinite(rigid).all() else first
+    return min(first, scored(surface, rigid), key=rank) if np.isfinite(rigid).all() else first
 
 
-def _rank(one: Flattening) -> tuple[int, float]:
+def rank(one: Flattening) -> tuple[int, float]:
+    """Order from better to worse: fewer flips, then less energy and, at a price, no overlap."""
     return one.energy.flips, one.energy.value + OVERLAP_PRICE * bool(one.overlap > 0)
 
 

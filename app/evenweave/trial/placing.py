@@ -31,31 +31,46 @@ def present_density(mesh: IslandMesh) -> float:
 
 
 def place(
-    surfaces: Sequence[Surface], flat: Sequence[FloatArray], density: float
+    surfaces: Sequence[Surface],
+    flat: Sequence[FloatArray],
+    density: float,
+    *,
+    is_mirrored: bool | None = None,
 ) -> tuple[FloatArray, ...]:
     """Return the flattenings turned and moved over the present texture, without changing shape.
 
     flat : per surface (N, 2), upright, metres
     density : heights of the tile per metre; 0 : as large as surely fits into one tile
     The turn brings the vertices nearest to where they are (orthogonal Procrustes, weighted by
-    surface); the surface's centroid stays. An island that is mirrored stays mirrored.
+    surface); the surface's centroid stays. What is mirrored stays mirrored, each surface by
+    itself unless `is_mirrored` tells of all.
     """
     if density <= 0:
         extent = sum(float(np.ptp(uv, axis=0).max()) for uv in flat)
         density = 1 / max(extent, 1e-300)
-    return tuple(over(surface, uv * density) for surface, uv in zip(surfaces, flat, strict=True))
+    return tuple(
+        over(surface, uv * density, is_mirrored=is_mirrored)
+        for surface, uv in zip(surfaces, flat, strict=True)
+    )
 
 
-def over(surface: Surface, uv: FloatArray, is_guide: BoolArray | None = None) -> FloatArray:
+def over(
+    surface: Surface,
+    uv: FloatArray,
+    is_guide: BoolArray | None = None,
+    *,
+    is_mirrored: bool | None = None,
+) -> FloatArray:
     """Return a flattening turned and moved over the surface's present texture.
 
     is_guide : (T,) bool, the triangles that are to stay where they are; all if None
+    is_mirrored : as most of those are if None
     """
     area = triangle_areas(surface.point_m, surface.triangle)
     signed = uv_areas(surface.uv, surface.triangle)
     if is_guide is not None:
         area, signed = area * is_guide, signed * is_guide
-    if float(signed.sum()) < 0:
+    if float(signed.sum()) < 0 if is_mirrored is None else is_mirrored:
         uv = uv * MIRROR
     weight = np.zeros(len(uv))
     np.add.at(weight, surface.triangle.reshape(-1), np.repeat(area, 3))
