@@ -288,7 +288,7 @@ def test_meshes_that_have_nothing_in_common_are_called_so() -> None:
     other = shapes.cone()
     one = compare(reviewed(sheets()), reviewed(other))
     assert judgement(one) == "unrelated"
-    assert verdict(one).startswith("Not comparable: next to nothing of the surface is the same")
+    assert verdict(one).startswith("Not comparable: too little of the surface is the same")
 
 
 def test_comparing_can_be_cancelled() -> None:

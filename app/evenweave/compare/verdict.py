@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections import Counter
 from typing import Literal
 
+import numpy as np
+
 from evenweave.check.numbers import counted, percent
 from evenweave.check.warning import Severity
-from evenweave.compare.comparison import LEAST_LAYOUT_SHARE, Comparison
+from evenweave.compare.comparison import Comparison
+from evenweave.compare.matching import LITTLE_FOUND
 from evenweave.compare.states import State
 
 Judgement = Literal["better", "worse", "mixed", "unchanged", "changed", "unrelated"]
 
-UNRELATED = "Not comparable: next to nothing of the surface is the same"
+UNRELATED = "Not comparable: too little of the surface is the same"
 
 _SHOWN: tuple[State, ...] = (
     "moved",
@@ -41,12 +44,16 @@ def judgement(one: Comparison) -> Judgement:
 
 
 def is_unrelated(one: Comparison) -> bool:
-    """Tell whether both passes have islands, and next to nothing of one is found in the other."""
+    """Tell whether both passes have islands, and little of one is found in the other."""
     match = one.match
-    sides = (match.old.island_area_m2, match.share), (match.new.island_area_m2, match.new_share)
-    if not all(len(area) for area, _ in sides) or one.islands.has_lost_uvs.any():
+    has_lost_uvs = one.islands.has_lost_uvs[: match.old.island_count]
+    sides = (
+        (match.old.island_area_m2, np.where(has_lost_uvs, 1.0, match.share)),
+        (match.new.island_area_m2, match.new_share),
+    )
+    if not all(len(area) for area, _ in sides):
         return False
-    return all((area * share).sum() < LEAST_LAYOUT_SHARE * area.sum() for area, share in sides)
+    return all((area * share).sum() < LITTLE_FOUND * area.sum() for area, share in sides)
 
 
 def severities(one: Comparison, standing: str) -> Counter[Severity]:

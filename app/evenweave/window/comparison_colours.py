@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from PySide6.QtCore import QCoreApplication
+from PySide6.QtCore import QBuffer, QCoreApplication, QIODevice
+from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from evenweave.compare.comparison import LayoutChange
 from evenweave.compare.states import State
 from evenweave.raster.look import Look
 from evenweave.report.coloured import Coloured, coloured
-from evenweave.report.difference import new_states, old_states, state_colours
+from evenweave.report.difference import STATE_COLOURS, new_states, old_states, state_colours
 from evenweave.report.layers import NO_LAYERS
+from evenweave.window.palette import current
 from evenweave.window.preparation import Pass, Prepared
 
 
@@ -38,6 +40,25 @@ def state_word(state: State) -> str:
         "lost": tr("State", "Lost"),
         "added": tr("State", "Added"),
     }[state]
+
+
+def state_swatch(state: State) -> QPixmap:
+    """Return a state's colour as a small square, outlined so that none is lost on its ground."""
+    swatch = QPixmap(12, 12)
+    swatch.fill(current().faint)
+    painter = QPainter(swatch)
+    painter.fillRect(1, 1, 10, 10, QColor(*STATE_COLOURS[state]))
+    painter.end()
+    return swatch
+
+
+def state_swatch_html(state: State) -> str:
+    """Return the same as an image in rich text."""
+    data = QBuffer()
+    data.open(QIODevice.OpenModeFlag.WriteOnly)
+    state_swatch(state).save(data, "PNG")
+    encoded = bytes(data.data().toBase64().data()).decode("ascii")
+    return f'<img src="data:image/png;base64,{encoded}"/>'
 
 
 def pair_in_states(passes: Pass, change: LayoutChange) -> Pair:

@@ -62,7 +62,7 @@ class FindingList(QListWidget):
 
     def choose_none(self) -> None:
         """Choose no warning."""
-        self.setCurrentItem(None)
+        self.setCurrentRow(-1)
         self.clearSelection()
 
     def _add_heading(self, word: str, count: int) -> None:

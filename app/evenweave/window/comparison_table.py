@@ -11,18 +11,16 @@ from PySide6.QtCore import (
     QObject,
     QPersistentModelIndex,
     QRectF,
-    QSize,
     Qt,
 )
-from PySide6.QtGui import QColor, QPainter, QPixmap
+from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from evenweave.arrays import IntArray
 from evenweave.compare.comparison import Comparison, LayoutChange
 from evenweave.compare.states import STATES
-from evenweave.report.difference import STATE_COLOURS
 from evenweave.window import figures
-from evenweave.window.comparison_colours import state_word
+from evenweave.window.comparison_colours import state_swatch, state_word
 from evenweave.window.palette import fill_selected
 
 Index = QModelIndex | QPersistentModelIndex
@@ -102,9 +100,7 @@ class ComparisonModel(QAbstractTableModel):
         if role == Role.TextAlignmentRole:
             return _alignment(column)
         if role == Role.DecorationRole and column == STATE:
-            swatch = QPixmap(QSize(12, 12))
-            swatch.fill(QColor(*STATE_COLOURS[self._one.islands.state[row]]))
-            return swatch
+            return state_swatch(self._one.islands.state[row])
         return self._text(row, column) if role == Role.DisplayRole else None
 
     def _text(self, row: int, column: int) -> str:

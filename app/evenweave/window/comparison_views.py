@@ -141,9 +141,15 @@ class ComparisonViews(QWidget):
             self.after.frame_bounds(bounds, is_sudden=True)
 
     def _tell(self) -> None:
-        self.left_word.setText(self.tr("Before"))
+        before = after = ""
+        if self._pair.before is None:
+            before = self.tr("Before: there was no such layout")
+        elif self._pair.after is None:
+            after = self.tr("After: this layout is gone, here it is as it was")
+        before, after = before or self.tr("Before"), after or self.tr("After")
+        self.left_word.setText(before)
         is_before = self._is_blinking and self._shows_before
-        self.right_word.setText(self.tr("Before") if is_before else self.tr("After"))
+        self.right_word.setText(before if is_before else after)
 
     def _follow(self, moved: UvCanvas, other: UvCanvas) -> None:
         """Keep both canvases at the same place."""

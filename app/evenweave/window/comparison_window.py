@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QItemSelectionModel, Qt
-from PySide6.QtGui import QCloseEvent, QColor, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -25,8 +25,14 @@ from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES
 from evenweave.progress import Progress
 from evenweave.raster.look import COLOURS, Look
-from evenweave.report.difference import STATE_COLOURS, layout_named, new_states, old_states
-from evenweave.window.comparison_colours import Pair, pair_in_look, pair_in_states, state_word
+from evenweave.report.difference import layout_named, new_states, old_states
+from evenweave.window.comparison_colours import (
+    Pair,
+    pair_in_look,
+    pair_in_states,
+    state_swatch_html,
+    state_word,
+)
 from evenweave.window.comparison_findings import FindingList
 from evenweave.window.comparison_table import ISLAND, ComparisonModel, SelectedRowDelegate
 from evenweave.window.comparison_views import ComparisonViews
@@ -190,10 +196,8 @@ class ComparisonWindow(QWidget):
         words = []
         for code, state in enumerate(STATES):
             if count := codes.count(code):
-                colour = QColor(*STATE_COLOURS[state]).name()
-                words.append(
-                    f'<span style="color:{colour}">■</span>&nbsp;{state_word(state)}&nbsp;{count}'
-                )
+                swatch = state_swatch_html(state)
+                words.append(f"{swatch}&nbsp;{state_word(state)}&nbsp;{count}")
         self.legend.setText(" &nbsp; ".join(words))
 
     def _choose_island(self, side: str, island: int) -> None:

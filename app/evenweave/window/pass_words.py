@@ -37,7 +37,7 @@ def pass_sentence(one: Comparison, waived: Sequence[WaivedFinding]) -> str:
         "mixed": _tr("Better and worse"),
         "unchanged": _tr("No change"),
         "changed": _tr("Neither better nor worse"),
-        "unrelated": _tr("Not comparable: next to nothing of the surface is the same."),
+        "unrelated": _tr("Not comparable: too little of the surface is the same."),
     }
     verdict = words[judgement(one)]
     if is_unrelated(one):
