@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Callable, Sequence
+import signal
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
@@ -61,6 +63,22 @@ def _pool(processes: int) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
 
 
+@contextmanager
+def _interruptions_held() -> Iterator[None]:
+    """Start processes that an interruption from the terminal does not reach.
+
+    They inherit that it is held back; it is for this process alone to hear and to end them.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _together(
     work: Callable[[Task], Answer], tasks: Sequence[Task], processes: int
 ) -> dict[int, Answer]:
@@ -69,9 +87,10 @@ def _together(
     line = ProgressLine()
     pool = _pool(processes)
     try:
-        number: dict[Future[Answer], int] = {
-            pool.submit(work, task): place for place, task in enumerate(tasks)
-        }
+        with _interruptions_held():
+            number: dict[Future[Answer], int] = {
+                pool.submit(work, task): place for place, task in enumerate(tasks)
+            }
         waiting = set(number)
         while waiting:
             line(len(done) / len(tasks), f"{len(done):,} of {len(tasks):,} files")
@@ -80,6 +99,10 @@ def _together(
                 done[number[future]] = future.result()
     except BrokenProcessPool:
         pass
+    except KeyboardInterrupt:
+        for one in multiprocessing.active_children():
+            one.terminate()
+        raise
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
         line.clear()

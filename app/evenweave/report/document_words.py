@@ -35,7 +35,8 @@ def sentences(judged: Waiving, found: Sequence[FoundNote]) -> tuple[str, ...]:
     """Return what stands below the headline."""
     every = [one for layout in judged.layouts for one in layout]
     is_open = verdict(open_severities(every)) if judged.worst_open or not every else "nothing"
-    out = [f"Open: {is_open}. Waived: {judged.waived_count}."]
+    waived = f" Waived: {judged.waived_count:,}." if judged.waived_count else ""
+    out = [f"Open: {is_open}.{waived}"]
     states = Counter(one.note.state for one in found)
     if found:
         parts = [f"{states[state]} {state}" for state in ("to do", "done", "deliberate")
