@@ -19,6 +19,7 @@ from evenweave.trial.surface import Surface
 MOST_CUTS = 6
 GOOD_ENOUGH = 1.01
 LEAST_GAIN = 0.0005
+TRIM_GAIN = 0.002  # of the score, by which a cut without dead ends must be better
 LENGTH_PRICE, FLIP_PRICE, OVERLAP_PRICE = 0.02, 0.5, 0.05
 POINTLESS = 1.0  # score above which a cut is not worth showing beside others
 SWEEPS = 10
@@ -66,7 +67,7 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
     The score is the excess energy plus 0.02 times the length of the cut over the root of the
     surface, plus 0.5 for flips, plus 0.05 where the flattening lies on itself. The search ends
     at an energy of 1.01, where a cut gains less than 0.0005, after six cuts or at the deadline.
-    Short dead ends of the best are dropped where that is better still.
+    Short dead ends of the best are dropped where that is clearly better still.
     """
     edges = edging(surface)
     start = _plan((), np.zeros(0, np.int32), surface, edges)
@@ -117,14 +118,15 @@ def _steps(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Iter
 
 
 def _trimmed(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Plan:
-    """Return the plan without short dead ends where that is better, else itself."""
-    side = best.side
+    """Return the plan without short dead ends where that is clearly better, else itself."""
+    side, shorter = best.side, best
     for share in DEAD_ENDS:
-        shorter = trimmed(surface, side, edges.length_m, share * surface.area_m2**0.5)
-        if len(shorter) < len(side) and time.monotonic() < deadline:
-            side = shorter
-            best = min(best, _plan(best.kinds, side, surface, edges), key=lambda plan: plan.score)
-    return best
+        rest = trimmed(surface, side, edges.length_m, share * surface.area_m2**0.5)
+        if len(rest) < len(side) and time.monotonic() < deadline:
+            side = rest
+            plan = _plan(best.kinds, side, surface, edges)
+            shorter = min(shorter, plan, key=lambda plan: plan.score)
+    return shorter if shorter.score < best.score - TRIM_GAIN else best
 
 
 def _detours(

@@ -61,7 +61,10 @@ def energies(advice: IslandAdvice) -> str:
         now = tr("{count} flipped, {energy}").format(count=found.energy_now.flips, energy=now)
     if found.energy_best is None:
         return now
-    return f"{now} → {number(found.energy_best.value, 4)}"
+    best = number(found.energy_best.value, 4)
+    if found.overlap_best > 0:
+        return tr("{now} → {best}, on itself").format(now=now, best=best)
+    return f"{now} → {best}"
 
 
 def cut_row(key: int, cut: CutProposal) -> Row:
