@@ -99,3 +99,16 @@ def test_a_place_that_cannot_be_written_is_told_before_anything_is_read(
     assert main(pair) == 2
     assert cause in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("ending", ["svg", "png"])
+def test_a_mesh_without_uvs_has_no_outlines_and_is_told_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], ending: str
+) -> None:
+    mesh = square(tmp_path / "mesh.obj")
+    lines = [line for line in mesh.read_text().splitlines() if not line.startswith(("vt", "f"))]
+    mesh.write_text("\n".join([*lines, "f 1 2 3 4", ""]))
+    output = tmp_path / f"outlines.{ending}"
+    assert main(["outlines", str(mesh), "--output", str(output)]) == 2
+    assert "has no UVs to outline; unwrap it first" in capsys.readouterr().err
+    assert not output.exists()

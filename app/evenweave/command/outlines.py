@@ -75,10 +75,15 @@ def run(arguments: argparse.Namespace) -> int:
         raise FileProblem(arguments.output, "", cause, "end it with .svg or .png")
     done = opened(arguments).review
     index = chosen_layout(done, arguments.layout)
+    is_one = kind == ".png" or arguments.layout is not None
+    chosen = (done.layouts[index],) if is_one else done.layouts
+    if not any(one.layout.island_count for one in chosen):
+        name = f"the layout {chosen[0].layout.name or 'no material'}" if is_one else "it"
+        cause = f"{name} has no UVs to outline"
+        raise FileProblem(arguments.file, "", cause, "unwrap it first, or choose another")
     if kind == ".png":
-        _write_png(arguments, done, done.layouts[index])
+        _write_png(arguments, done, chosen[0])
     else:
-        chosen = done.layouts if arguments.layout is None else (done.layouts[index],)
         _write_svg(arguments.output, done, chosen)
     return 0
 

@@ -35,7 +35,7 @@ def shortened(text: str, room_px: float, size_px: int, weight: Weight = "plain")
         return text
     while text and width(text + "…", size_px, weight) > room_px:
         text = text[:-1]
-    return text.rstrip() + "…" if text else ""
+    return text.rstrip(" .,;:") + "…" if text else ""
 
 
 def wrapped(text: str, room_px: float, size_px: int, *, lines: int) -> list[str]:
