@@ -24,7 +24,7 @@ from evenweave.trial.verdict import Verdict
 WIDTH = 96
 MOST_SEWS = 5
 LEVEL_OCTAVES = 0.02  # below which an island's density counts as level
-LABEL = 14
+LABEL = 20  # the longest, "needs another seam", and a gap
 HANGING = " " * (4 + LABEL)
 LEAST_COVERAGE_GAIN = 0.02
 
