@@ -275,7 +275,7 @@ def _ways(advice: IslandAdvice) -> Iterable[Row]:
     if found is None:
         return
     if found.energy_best is not None:
-        text = tr("Same seams, unwrapped again")
+        text = tr("Same seams again")
         yield Row(_SAME_SEAMS, text, energies(advice))
     if Verdict.MIRRORED in advice.verdicts:
         yield Row(_MIRROR, tr("Mirror it"))
