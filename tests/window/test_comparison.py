@@ -191,6 +191,18 @@ def test_outlines_are_written_as_svg_and_as_a_picture_of_the_tile(
     assert picture.getchannel("A").getextrema() == (0, 255)
 
 
+def test_a_layout_without_uvs_offers_no_outlines(
+    window: MainWindow, qtbot: QtBot, tmp_path: Path
+) -> None:
+    mesh = tmp_path / "half.obj"
+    mesh.write_text(QUADS.replace("f 5/5 6/6 7/7 8/8", "f 5 6 7 8"))
+    opened(window, mesh, qtbot)
+    outlines = window.pass_actions.outlines
+    assert outlines.isEnabled()
+    window.session.choose_layout(1)
+    assert not outlines.isEnabled()
+
+
 def test_a_picture_carries_notes_and_dots_per_inch(
     window: MainWindow, qtbot: QtBot, tmp_path: Path
 ) -> None:

@@ -45,6 +45,7 @@ class PassActions(QObject):
             heading, self.tr("Export out&lines…"), export.ask_outlines, key="Ctrl+Shift+O"
         )
         actions.session.review_replaced.connect(self._enable)
+        actions.session.layout_chosen.connect(self._enable)
         actions.session.live.switch(self.follow.isChecked())
         self._enable()
 
@@ -55,8 +56,10 @@ class PassActions(QObject):
         menu.insertActions(entries[entries.index(copy) + 1], [self.review, self.outlines])
 
     def _enable(self) -> None:
-        for action in (self.compare, self.review, self.outlines):
+        for action in (self.compare, self.review):
             action.setEnabled(self._session.original is not None)
+        shown = self._session.shown
+        self.outlines.setEnabled(shown is not None and shown.layout.island_count > 0)
 
     def _on_follow_toggled(self, is_on: bool) -> None:
         self._session.live.switch(is_on)
