@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from numba import njit
 
-from evenweave.raster.ink_kernels import ink_line, ink_visible_line
+from evenweave.raster.ink_kernels import ink_line, ink_visible_line, is_near
 from evenweave.raster.kernel_types import F1, F2, I2, OUT_B2, X2, f64, i64, u32
 
 
@@ -19,12 +19,7 @@ def ink_dashes(point, segment, start, half_width, period, on, row0, row1, ink):
         ay = point[segment[n, 0], 1]
         bx = point[segment[n, 1], 0]
         by = point[segment[n, 1], 1]
-        if (
-            min(ay, by) - reach <= row1
-            and max(ay, by) + reach >= row0
-            and min(ax, bx) - reach <= width
-            and max(ax, bx) + reach >= 0.0
-        ):
+        if is_near(ax, ay, bx, by, reach, row0, row1, width):
             ink_line(ax, ay, bx, by, reach, 255.0, row0, row1, ink, start[n], period, on)
 
 
@@ -44,12 +39,7 @@ def ink_visible_dashes(
         ay = point[a, 1]
         bx = point[b, 0]
         by = point[b, 1]
-        if (
-            min(ay, by) - reach <= row1
-            and max(ay, by) + reach >= row0
-            and min(ax, bx) - reach <= width
-            and max(ax, bx) + reach >= 0.0
-        ):
+        if is_near(ax, ay, bx, by, reach, row0, row1, width):
             ink_visible_line(
                 ax, ay, bx, by, inverse[a], inverse[b], depth, bias, reach, 255.0, row0, row1, ink,
                 start[n], period, on,

@@ -27,13 +27,55 @@ FULL_PX = 40.0  # and at which it is fully there
 
 
 @njit(cache=True, nogil=True)
+def is_near(ax, ay, bx, by, reach, row0, row1, width):
+    """Tell whether a segment touches rows row0 to row1; never if an end is no number."""
+    return (
+        min(ay, by) - reach <= row1
+        and max(ay, by) + reach >= row0
+        and min(ax, bx) - reach <= width
+        and max(ax, bx) + reach >= 0.0
+    )
+
+
+@njit(cache=True, nogil=True)
+def columns(ax, dx, dy, py, reach, width):
+    """Return the first and last column of a row, py below the segment's start, that it reaches."""
+    near = 0.0
+    far = 1.0
+    if abs(dy) > 1e-9:
+        near = (py - reach) / dy
+        far = (py + reach) / dy
+        if near > far:
+            near, far = far, near
+        near = min(max(near, 0.0), 1.0)
+        far = min(max(far, 0.0), 1.0)
+    x0 = int(max(np.floor(min(ax + near * dx, ax + far * dx) - reach), 0.0))
+    x1 = int(min(np.ceil(max(ax + near * dx, ax + far * dx) + reach), width - 1.0))
+    return x0, x1
+
+
+@njit(cache=True, nogil=True)
+def nearest(px, py, dx, dy, per_length2):
+    """Return how far along the segment a place is nearest, 0 to 1, and the squared distance."""
+    along = min(max((px * dx + py * dy) * per_length2, 0.0), 1.0)
+    ox = px - along * dx
+    oy = py - along * dy
+    return along, ox * ox + oy * oy
+
+
+@njit(cache=True, nogil=True)
+def is_between_dashes(place, period, per_period, on):
+    """Tell whether a length along a dashed line falls into a gap; period 0 has none."""
+    return period > 0.0 and place - np.floor(place * per_period) * period >= on
+
+
+@njit(cache=True, nogil=True)
 def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink, start=0.0, period=0.0, on=0.0):
     """Draw one segment, in pixels; strength : ink at full coverage, 0 to 255.
 
     start, period, on : length before the segment, of a dash with its gap, of a dash; period 0
     draws it whole
     """
-    width = ink.shape[1]
     dx = bx - ax
     dy = by - ay
     length2 = dx * dx + dy * dy
@@ -44,31 +86,13 @@ def ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink, start=0.0, period
     y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
     for y in range(y0, y1 + 1):
         py = y + 0.5 - ay
-        # The part of the segment that this row can see bounds the columns.
-        near = 0.0
-        far = 1.0
-        if abs(dy) > 1e-9:
-            near = (py - reach) / dy
-            far = (py + reach) / dy
-            if near > far:
-                near, far = far, near
-            near = min(max(near, 0.0), 1.0)
-            far = min(max(far, 0.0), 1.0)
-        x0 = int(max(np.floor(min(ax + near * dx, ax + far * dx) - reach), 0.0))
-        x1 = int(min(np.ceil(max(ax + near * dx, ax + far * dx) + reach), width - 1.0))
+        x0, x1 = columns(ax, dx, dy, py, reach, ink.shape[1])
         for x in range(x0, x1 + 1):
-            px = x + 0.5 - ax
-            along = min(max((px * dx + py * dy) * per_length2, 0.0), 1.0)
-            ox = px - along * dx
-            oy = py - along * dy
-            distance2 = ox * ox + oy * oy
+            along, distance2 = nearest(x + 0.5 - ax, py, dx, dy, per_length2)
             if distance2 < reach * reach:
-                if period > 0.0:
-                    place = start + along * length
-                    if place - np.floor(place * per_period) * period >= on:
-                        continue
-                cover = reach - np.sqrt(distance2)
-                value = u8(min(cover, 1.0) * strength)
+                if is_between_dashes(start + along * length, period, per_period, on):
+                    continue
+                value = u8(min(reach - np.sqrt(distance2), 1.0) * strength)
                 if value > ink[u32(y), u32(x)]:
                     ink[u32(y), u32(x)] = value
 
@@ -79,7 +103,6 @@ def ink_visible_line(
     start=0.0, period=0.0, on=0.0,
 ):  # fmt: skip
     """Draw one segment where it is not hidden; see `ink_visible_segments` and `ink_line`."""
-    width = ink.shape[1]
     dx = bx - ax
     dy = by - ay
     length2 = dx * dx + dy * dy
@@ -90,32 +113,15 @@ def ink_visible_line(
     y1 = int(min(np.ceil(max(ay, by) + reach), row1 - 1.0))
     for y in range(y0, y1 + 1):
         py = y + 0.5 - ay
-        near = 0.0
-        far = 1.0
-        if abs(dy) > 1e-9:
-            near = (py - reach) / dy
-            far = (py + reach) / dy
-            if near > far:
-                near, far = far, near
-            near = min(max(near, 0.0), 1.0)
-            far = min(max(far, 0.0), 1.0)
-        x0 = int(max(np.floor(min(ax + near * dx, ax + far * dx) - reach), 0.0))
-        x1 = int(min(np.ceil(max(ax + near * dx, ax + far * dx) + reach), width - 1.0))
+        x0, x1 = columns(ax, dx, dy, py, reach, ink.shape[1])
         for x in range(x0, x1 + 1):
-            px = x + 0.5 - ax
-            along = min(max((px * dx + py * dy) * per_length2, 0.0), 1.0)
-            ox = px - along * dx
-            oy = py - along * dy
-            distance2 = ox * ox + oy * oy
+            along, distance2 = nearest(x + 0.5 - ax, py, dx, dy, per_length2)
             if distance2 < reach * reach:
-                if period > 0.0:
-                    place = start + along * length
-                    if place - np.floor(place * per_period) * period >= on:
-                        continue
-                cover = reach - np.sqrt(distance2)
+                if is_between_dashes(start + along * length, period, per_period, on):
+                    continue
                 here = inverse_a + (inverse_b - inverse_a) * along
                 if here * (1.0 + bias) >= depth[u32(y), u32(x)]:
-                    value = u8(min(cover, 1.0) * strength)
+                    value = u8(min(reach - np.sqrt(distance2), 1.0) * strength)
                     if value > ink[u32(y), u32(x)]:
                         ink[u32(y), u32(x)] = value
 
@@ -134,13 +140,7 @@ def ink_segments(point, segment, half_width, row0, row1, ink):
         ay = point[segment[n, 0], 1]
         bx = point[segment[n, 1], 0]
         by = point[segment[n, 1], 1]
-        # Written so that a point that is no number fails the test.
-        if (
-            min(ay, by) - reach <= row1
-            and max(ay, by) + reach >= row0
-            and min(ax, bx) - reach <= width
-            and max(ax, bx) + reach >= 0.0
-        ):
+        if is_near(ax, ay, bx, by, reach, row0, row1, width):
             ink_line(ax, ay, bx, by, reach, 255.0, row0, row1, ink)
 
 
@@ -162,12 +162,7 @@ def ink_visible_segments(point, inverse, segment, depth, bias, half_width, row0,
         ay = point[a, 1]
         bx = point[b, 0]
         by = point[b, 1]
-        if (
-            min(ay, by) - reach <= row1
-            and max(ay, by) + reach >= row0
-            and min(ax, bx) - reach <= width
-            and max(ax, bx) + reach >= 0.0
-        ):
+        if is_near(ax, ay, bx, by, reach, row0, row1, width):
             ink_visible_line(
                 ax, ay, bx, by, inverse[a], inverse[b], depth, bias, reach, 255.0, row0, row1, ink
             )
@@ -207,12 +202,7 @@ def ink_outlines(screen, segment, start, box, unit, ratio, half_width, row0, row
             ay = screen[a, 1] * unit
             bx = screen[b, 0] * unit
             by = screen[b, 1] * unit
-            if (
-                min(ay, by) - reach <= row1
-                and max(ay, by) + reach >= row0
-                and min(ax, bx) - reach <= width
-                and max(ax, bx) + reach >= 0.0
-            ):
+            if is_near(ax, ay, bx, by, reach, row0, row1, width):
                 ink_line(ax, ay, bx, by, reach, strength, row0, row1, ink)
 
 
@@ -247,12 +237,7 @@ def ink_visible_outlines(
             ay = screen[a, 1] * unit
             bx = screen[b, 0] * unit
             by = screen[b, 1] * unit
-            if (
-                min(ay, by) - reach <= row1
-                and max(ay, by) + reach >= row0
-                and min(ax, bx) - reach <= width
-                and max(ax, bx) + reach >= 0.0
-            ):
+            if is_near(ax, ay, bx, by, reach, row0, row1, width):
                 ink_visible_line(
                     ax, ay, bx, by, inverse[a], inverse[b], depth, bias, reach, strength,
                     row0, row1, ink,
