@@ -22,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import big_mesh
+from PySide6.QtWidgets import QApplication
 
 from evenweave.limits import Limits
 from evenweave.mesh.read import read
@@ -88,8 +89,6 @@ def solid_frames(shown: Coloured, size: tuple[int, int], frames: int, marks: Mar
 
 def widget_frames(scene: Scene, size: tuple[int, int], frames: int) -> None:
     """Pan and turn the widgets as a hand would, everything on."""
-    from PySide6.QtWidgets import QApplication
-
     from evenweave.window.canvas import UvCanvas
     from evenweave.window.solid_view import SolidView
 
@@ -101,7 +100,7 @@ def widget_frames(scene: Scene, size: tuple[int, int], frames: int) -> None:
         widget.show()
         widget.show_layout(shown)
         widget.set_selection((0, 1, 2))
-        application.processEvents()
+        wait(application)
         widget.grab()
     box = canvas.getPlotItem().getViewBox()
 
@@ -124,6 +123,13 @@ def widget_frames(scene: Scene, size: tuple[int, int], frames: int) -> None:
     print(
         "  3D widget, turn               ", timed(frames, turn), "coarse" * view.picture.is_coarse
     )
+
+
+def wait(application: QApplication, seconds: float = 0.5) -> None:
+    """Let everything be painted, and come to rest."""
+    until = time.perf_counter() + seconds
+    while time.perf_counter() < until:
+        application.processEvents()
 
 
 def reviewed_mesh(mesh: str) -> Review:
