@@ -15,7 +15,7 @@ from evenweave.check.target import (
     target_density,
     tiling_shares,
 )
-from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.check.warning import LayoutWarning
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
@@ -71,11 +71,6 @@ class Review:
     grouping: Grouping
     limits: Limits
     layouts: tuple[LayoutReview, ...]
-
-    @property
-    def worst_severity(self) -> Severity | None:
-        """The gravest severity among all warnings, None where there is none."""
-        return max((one.severity for lay in self.layouts for one in lay.warnings), default=None)
 
 
 def review(

@@ -97,6 +97,15 @@ def test_the_source_is_refused_before_any_work(capsys: pytest.CaptureFixture[str
     assert "meshes are never changed" in capsys.readouterr().err
 
 
+def test_a_folder_that_is_not_there_is_told_before_any_work(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert ran(square("square.obj", 1.25), "-o", "absent/copy.obj") == 2
+    told = capsys.readouterr()
+    assert told.err.startswith("evenweave: copy.obj: there is no folder absent;")
+    assert not told.out
+
+
 def test_an_existing_copy_is_replaced_only_when_asked(capsys: pytest.CaptureFixture[str]) -> None:
     source = square("square.obj", 1.25)
     Path("copy.obj").write_text("mine")

@@ -56,7 +56,7 @@ def test_the_order_of_triangles_in_memory_does_not_change_the_picture() -> None:
 def test_panning_shows_what_drawing_anew_shows(steps: list[tuple[float, float]]) -> None:
     mesh = flat_mesh(*web(100))
     moving = FlatRenderer(mesh)
-    paint = plain_paint(mesh.triangle_count, wire=0.6, checker=(8.0, 8.0))
+    paint = plain_paint(len(mesh.chunks.number), wire=0.6, checker=(8.0, 8.0))
     u, v = 0.5, 0.5
     moving.picture(FlatView(u, v, 211.0, 130, 100), paint)
     for right, up in steps:
@@ -71,7 +71,7 @@ def test_panning_shows_what_drawing_anew_shows(steps: list[tuple[float, float]])
 def test_pictures_do_not_depend_on_the_number_of_threads(monkeypatch: pytest.MonkeyPatch) -> None:
     mesh = flat_mesh(*web())
     view = fit_flat((0, 0, 1, 1), 320, 240)
-    paint = plain_paint(mesh.triangle_count, wire=0.6, checker=(16.0, 16.0))
+    paint = plain_paint(len(mesh.chunks.number), wire=0.6, checker=(16.0, 16.0))
     many = FlatRenderer(mesh).picture(view, paint).copy()
     monkeypatch.setattr(bands, "WORKERS", 1)
     np.testing.assert_array_equal(FlatRenderer(mesh).picture(view, paint), many)

@@ -1,6 +1,7 @@
 """Copies of OBJ files: what changes, byte for byte, and what is refused."""
 
 import os
+import resource
 from dataclasses import replace
 from pathlib import Path
 
@@ -235,6 +236,21 @@ def test_another_file_is_replaced_only_when_asked(tmp_path: Path) -> None:
     assert target.read_text() == "mine"
     save_copy(asset, changed, target, replace=True)
     assert target.read_bytes().startswith(b"# two faces")
+
+
+def test_what_cannot_be_written_is_told_by_its_own_name_and_leaves_nothing(tmp_path: Path) -> None:
+    asset = opened(tmp_path / "sheet.obj", SHEET)
+    changed = moved(asset, [1], (0.05, 0.0))
+    with pytest.raises(FileProblem, match=r"^copy\.obj: there is no folder"):
+        save_copy(asset, changed, tmp_path / "absent" / "copy.obj")
+    was = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (64, was[1]))
+    try:
+        with pytest.raises(FileProblem, match=r"^copy\.obj: it cannot be written"):
+            save_copy(asset, changed, tmp_path / "copy.obj")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, was)
+    assert [one.name for one in tmp_path.iterdir()] == ["sheet.obj"]
 
 
 def test_a_file_changed_meanwhile_is_refused(tmp_path: Path) -> None:

@@ -59,10 +59,6 @@ class Waiving:
     adrift: tuple[Waiver, ...]
     idle: tuple[Waiver, ...]
 
-    def open_warnings(self, layout: int) -> tuple[LayoutWarning, ...]:
-        """Return the warnings of a layout that are not waived."""
-        return tuple(one.warning for one in self.layouts[layout] if not one.is_waived)
-
     @property
     def waived_count(self) -> int:
         """How many warnings are waived, over all layouts."""

@@ -31,11 +31,6 @@ class FlatMesh:
     vertex: FloatArray
     chunks: Chunks
 
-    @property
-    def triangle_count(self) -> int:
-        """Number of triangles."""
-        return len(self.chunks.number)
-
 
 def flat_mesh(vertex: FloatArray, triangle: IntArray, edges: ByteArray | None = None) -> FlatMesh:
     """Make triangles (T, 3) int32 over vertices (N, 2) ready; takes about 0.2 s per million.

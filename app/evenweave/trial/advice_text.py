@@ -18,7 +18,7 @@ from evenweave.trial.verdict import Verdict
 
 EVEN = 1.001
 SAME_DENSITY = 0.02  # octaves
-LEAST_ADDED = 1e-5  # energy that anybody could see
+LEAST_ADDED = 1e-4  # energy that anybody could see
 
 
 @cache
@@ -85,8 +85,7 @@ def explain_sew(sew: SewProposal, names: Sequence[str]) -> Explanation:
         "first": names[first],
         "second": names[second],
         "length": number(sew.length_m),
-        "after": number(sew.energy.value, 4),
-        "added": added_energy(sew),
+        "stretch": _stretch(sew),
         "fill": percent(sew.fill, 2),
         "step": number(abs(sew.step_octaves), 2),
         "scale": number(sew.scale),
@@ -99,8 +98,14 @@ def explain_sew(sew: SewProposal, names: Sequence[str]) -> Explanation:
 
 
 def added_energy(sew: SewProposal) -> str:
-    """Put the energy that a sew adds into words; what nobody could see is 0."""
-    return number(sew.added if sew.added >= LEAST_ADDED else 0.0, 2)
+    """Write the energy that a sew adds, "" where nobody could see it."""
+    return number(sew.added, 2) if sew.added >= LEAST_ADDED else ""
+
+
+def _stretch(sew: SewProposal) -> str:
+    if added := added_energy(sew):
+        return f"a stretch energy of {number(sew.energy.value, 4)}, {added} more"
+    return "no more stretch"
 
 
 def _variant(verdict: Verdict, advice: IslandAdvice) -> str:

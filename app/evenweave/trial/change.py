@@ -18,6 +18,8 @@ from evenweave.review import LayoutReview
 
 BETTER_LOW, BETTER_HIGH, NEUTRAL = -1, 1, 0
 
+DECIMALS = 3  # at most, so that next to nothing is written as 0
+SEEN, SEEN_SHARE = 1e-3, 2e-3  # change of what is measured that anybody would call one
 _COUNTS = 3  # changes that count warnings, one a severity
 
 
@@ -40,7 +42,9 @@ class Change:
         """Return 1 where it became better, -1 where worse, 0 where nobody can see a change."""
         difference = self.after - self.before
         size = max(abs(self.before), abs(self.after))
-        if math.isnan(difference) or abs(difference) <= max(5e-4 * size, 1e-4):
+        is_count = self.before.is_integer() and self.after.is_integer()
+        seen = 0.0 if is_count else max(SEEN_SHARE * size, SEEN)
+        if math.isnan(difference) or abs(difference) <= seen:
             return 0
         return self.better * (1 if difference > 0 else -1)
 
@@ -153,4 +157,4 @@ def _written(value: float, unit: str) -> str:
         return "–"
     if unit == "%":
         return percent(value)
-    return f"{number(round(value, 4), 4)} {unit}".strip()
+    return f"{number(round(value, DECIMALS), 4)} {unit}".strip()

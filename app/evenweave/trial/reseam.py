@@ -81,8 +81,8 @@ def sew_stragglers(trial: Trial, layout: int, worker: Worker, progress: Progress
             break
         sewn += judged.layout.island_count - tried.trial.review.layouts[layout].layout.island_count
         trial, said = tried.trial, (*said, *tried.said)
-    words = (f"Sewed {counted(sewn, 'straggler')} on.",) if sewn else ()
-    return Tried(trial, (*words, *said))
+    words = f"Sewed {counted(sewn, 'straggler')} on." if sewn else "No straggler can be sewn on."
+    return Tried(trial, (words, *said))
 
 
 def cut_where_needed(
@@ -108,7 +108,7 @@ def cut_where_needed(
     if done < len(islands):
         said = (f"{counted(len(islands) - done, 'island')} not looked at, for time ran out.",)
     if not cuts:
-        return Tried(trial, said)
+        return Tried(trial, ("No island is cut open: none is helped by it.", *said))
     try:
         tried = jobs.cutting(layout, cuts)(trial, worker, within(progress, _LOOKING, 1.0))
     except NoAdvice as refusal:

@@ -21,7 +21,7 @@ from evenweave.mesh.companions import digest_of, files_of
 from evenweave.progress import Progress, silent, within
 from evenweave.trial.read_back import compare
 from evenweave.trial.save_copy import Copy
-from evenweave.writing import write_whole
+from evenweave.writing import refuse_place, write_whole
 
 Writer = Callable[[Asset, Asset, bytes, Path], Copy]
 
@@ -93,6 +93,7 @@ def refuse_target(original: Asset, target: Path, *, replace: bool = False) -> No
     """Raise FileProblem where a copy of that name cannot be saved, before any work is done."""
     _refuse_format(original, target)
     _refuse_source(original, target, replace=replace)
+    refuse_place(target)
 
 
 def _refuse_format(original: Asset, target: Path) -> None:
@@ -144,7 +145,10 @@ def _draft(target: Path, data: bytes) -> Iterator[Path]:
     """Write the copy under a passing name in its own folder, where what it names is found."""
     draft = target.with_name(f".evenweave-{secrets.token_hex(8)}{target.suffix}")
     try:
-        write_whole(draft, data, replace=False)
+        try:
+            write_whole(draft, data, replace=False)
+        except FileProblem as error:
+            raise FileProblem(target, "", error.cause, error.remedy) from None
         yield draft
     finally:
         draft.unlink(missing_ok=True)

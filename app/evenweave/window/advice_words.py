@@ -45,10 +45,16 @@ def island_row(island: int, name: str, advice: IslandAdvice | None) -> Row:
         return Row(island, tr("Not looked at yet"), name, is_faint=True)
     said = verdicts_of(advice)
     text = ", ".join((verdict_word(said[0]), *map(tr, said[1:])))
+    short = ", ".join((_brief(said[0]).capitalize(), *map(_brief, said[1:])))
     is_good = said == (Verdict.GOOD,)
-    return Row(
-        island, text, name, verdict_sign(said[0]), is_faint=is_good, tip=advice.no_advice or text
-    )
+    tip = advice.no_advice or f"{name}\n{text}"
+    return Row(island, short, name, verdict_sign(said[0]), is_faint=is_good, tip=tip)
+
+
+def _brief(verdict: str) -> str:
+    """Return a verdict as it fits beside a name."""
+    brief = {Verdict.GOOD: tr("good for its seams"), Verdict.SEAM: tr("needs a seam")}
+    return brief.get(Verdict(verdict), tr(verdict)) if verdict != NO_ADVICE else tr(verdict)
 
 
 def energies(advice: IslandAdvice) -> str:
@@ -85,10 +91,21 @@ def cut_row(key: int, cut: CutProposal) -> Row:
 def sew_row(key: int, sew: SewProposal, names: tuple[str, ...]) -> Row:
     """Return the row of a sew: who, how long, how much stretch it adds."""
     first, second = (names[k] for k in sew.islands)
-    text = first if first == second else f"{first} + {second}"
-    aside = f"{number(sew.length_m)} m, +{added_energy(sew)}"
+    text = first if first == second else f"{first} + {_shortened(second, first)}"
+    aside = f"{number(sew.length_m)} m"
+    tip = first if first == second else f"{first} + {second}"
+    if added := added_energy(sew):
+        aside = f"{aside}, +{added}"
+        tip = tr("{islands}\nadds {added} to the stretch energy").format(islands=tip, added=added)
     sign = Severity.WARNING if sew.is_straggler else None
-    return Row(key, text, aside, sign, tip=text)
+    return Row(key, text, aside, sign, tip=tip)
+
+
+def _shortened(name: str, other: str) -> str:
+    """Return the number alone of an island of the same part: "mount 2" and "mount 19" → "19"."""
+    part, _, number_ = name.rpartition(" ")
+    same = part in (other, other.rpartition(" ")[0]) and part
+    return number_ if same and number_.isdecimal() else name
 
 
 def strip_row(strip: StraightenAdvice, names: tuple[str, ...]) -> Row:
