@@ -177,13 +177,18 @@ def _by_island(
 
     meshes = island_meshes(one, islands, aspect=aspect_of(judged.measures.tile))
     jobs = (partial(attempt, *pair) for pair in zip(islands, meshes, strict=True))
-    changes, reasons = [], []
+    changes, refused = [], []
     for island, found in zip(islands, in_order(worker, jobs, look), strict=True):
         done += 1
         if isinstance(found, CornerUvs):
             changes.append(found)
         else:
-            reasons.append(f"{one.island_name[island]}: {found.reason}")
+            refused.append((one.island_name[island], found.reason))
+    if not changes and len(refused) == 1:
+        raise NoAdvice(refused[0][1])
+    if not changes:
+        raise NoAdvice("; ".join(f"on {name} {reason}" for name, reason in refused[:3]))
+    reasons = [f"{name}: {reason}" for name, reason in refused]
     text = words.format(_names(one, islands))
     return _stepped(trial, layout, text, changes=changes, reasons=reasons, progress=progress)
 
