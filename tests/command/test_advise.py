@@ -1,6 +1,7 @@
 """`evenweave advise`: what it says and in which forms."""
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -30,8 +31,51 @@ def test_the_worst_islands_come_first_in_words(
     assert max(map(len, out.splitlines()[1:])) <= 96
 
 
+DOME = """\
+o dome
+v 0 0 1
+v 1 0 0
+v 0 1 0
+v -1 0 0
+v 0 -1 0
+vt 0.5 0.5
+vt 0.9 0.5
+vt 0.5 0.9
+vt 0.1 0.5
+vt 0.5 0.1
+f 1/1 2/2 3/3
+f 1/1 3/3 4/4
+f 1/1 4/4 5/5
+f 1/1 5/5 2/2
+"""
+
+
+def test_a_cut_is_told_with_the_places_of_its_ends(
+    lantern: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # Four faces round a tip cannot lie flat; one edge from the rim to the tip opens them.
+    Path("dome.obj").write_text(DOME)
+    assert main(["advise", "dome.obj"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "needs another seam dome cannot lie" in out
+    ends = re.search(r"Its ends: (uv .* m\)); (uv .* m\))\.", out)
+    assert ends is not None
+    assert "uv 0.5, 0.5 (on the surface 0, 0, 1 m)" in ends.groups()
+
+
+def test_what_is_to_be_done_is_said_once_for_islands_of_a_kind(
+    lantern: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["advise", str(lantern), "--islands", "4"]) == 0
+    brass = " ".join(capsys.readouterr().out.partition("glass (")[0].split())
+    assert brass.count("has a stretch energy of") == 2
+    assert brass.count("Unwrap this island again with the same seams; it keeps") == 2  # and flips
+    assert "try it here" not in brass
+    assert "that is shown" not in brass
+
+
 def test_json_tells_the_same_in_numbers(lantern: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["advise", str(lantern), "--islands", "3", "--format", "json"]) == 0
+    assert main(["advise", str(lantern), "--islands", "3", "--json"]) == 0
     result = json.loads(capsys.readouterr().out)
     brass, glass, cork = result["layouts"]
     assert [one["name"] for one in (brass, glass, cork)] == ["brass", "glass", "cork"]

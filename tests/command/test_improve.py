@@ -154,7 +154,28 @@ def test_seams_are_moved_only_when_asked(capsys: pytest.CaptureFixture[str]) -> 
     out = capsys.readouterr().out
     assert "brass: sewed 1 straggler on." in out
     assert "packed" not in out
+    assert "--pack places them anew" not in out
     before, after = judged(source), judged(Path("sewn.obj"))
     assert [one.layout.island_count for one in before.layouts] == [32, 4, 4]
     assert [one.layout.island_count for one in after.layouts] == [31, 4, 4]
     assert "fragment" not in {w.check for one in after.layouts for w in one.warnings}
+
+
+def test_islands_left_lying_on_others_are_told(capsys: pytest.CaptureFixture[str]) -> None:
+    source = Path("two.obj")
+    # Two equal squares, the second at a third of the density, so close that levelled they overlap.
+    source.write_text(
+        SQUARE.format(0.1, 0.7) + "o small\nv 2 0 0\nv 3 0 0\nv 3 1 0\nv 2 1 0\n"
+        "vt 0.71 0.4\nvt 0.91 0.4\nvt 0.91 0.6\nvt 0.71 0.6\nf 5/5 6/6 7/7 8/8\n"
+    )
+    assert ran(source, "-o", "level.obj", "--level") == 0
+    assert "Islands lie on others that did not before; --pack" in capsys.readouterr().out
+    assert ran(source, "-o", "packed.obj", "--level", "--pack", "--seconds", 0.2) == 0
+    assert "--pack places them anew" not in capsys.readouterr().out
+
+
+def test_a_step_that_finds_nothing_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+    assert ran(square("square.obj", 0.2), "-o", "copy.obj", "--sew", "--cut") == 1
+    out = capsys.readouterr().out
+    assert "no straggler can be sewn on." in out
+    assert "no island is cut open: none is helped by it." in out

@@ -15,7 +15,7 @@ from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.review import Review, review
 from evenweave.trial import document
 from evenweave.trial.asset_uvs import corner_values, trial_asset
-from evenweave.trial.change import island_changes, layout_changes, open_changes, successors
+from evenweave.trial.change import Change, island_changes, layout_changes, open_changes, successors
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.island_mesh import island_corners
 
@@ -174,6 +174,24 @@ def test_before_and_after_are_told_in_numbers(pieces: Review) -> None:
     (margin,) = (r for r in island_changes(before, after, 0) if r.label == "margin")
     # Two tiles to the right it lies in another tile as it lay in its own.
     assert margin.after == pytest.approx(margin.before)
+
+
+@pytest.mark.parametrize(
+    ("change", "gain"),
+    [
+        (Change("faults", 4001.0, 4000.0, "", -1), 1),  # counts are exact
+        (Change("stretch", 429.6, 429.3, "", -1), 0),
+        (Change("coverage", 0.61, 0.6095, "%", 1), 0),
+        (Change("coverage", 0.61, 0.606, "%", 1), -1),
+        (Change("overlap", 0.0, 0.5, "px²", -1), -1),
+    ],
+)
+def test_only_what_can_be_seen_is_called_better_or_worse(change: Change, gain: int) -> None:
+    assert change.gain == gain
+
+
+def test_next_to_nothing_is_written_as_0() -> None:
+    assert Change("spread", 0.9827, 0.0001, "octaves", -1).words() == ("0.983 octaves", "0 octaves")
 
 
 def test_open_warnings_are_counted_and_waived_ones_apart(pieces: Review) -> None:

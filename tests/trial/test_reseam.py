@@ -68,10 +68,13 @@ def test_an_island_in_need_of_a_seam_is_cut_open_and_a_good_one_left_alone(worke
     assert (corner_uvs(done.trial.asset)[is_sheet] == corner_uvs(one)[is_sheet]).all()
 
 
-def test_where_nothing_needs_a_seam_nothing_is_tried(worker: Worker) -> None:
+def test_where_nothing_needs_a_seam_nothing_is_tried_and_that_is_said(worker: Worker) -> None:
     done = tried(torn([]), worker, sew_stragglers, cut_where_needed)
     assert not done.trial.steps
-    assert done.said == ()
+    assert done.said == (
+        "material: no straggler can be sewn on.",
+        "material: no island is cut open: none is helped by it.",
+    )
 
 
 def test_a_repeating_texture_is_left_alone(worker: Worker) -> None:

@@ -1,5 +1,7 @@
 """Where to sew: boxes, staves and stragglers that belong together, and what must stay apart."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from tests.shapes import asset, cube_pieces, patch, plane
@@ -45,6 +47,15 @@ def test_halves_of_a_sheet_are_sewn_along_all_of_their_edge(worker: Worker) -> N
     assert found.added == pytest.approx(0.0, abs=1e-6)
     assert found.fill == pytest.approx(1.0, abs=1e-3)
     assert found.step_octaves == pytest.approx(0.0, abs=1e-6)
+    assert "sewn together they have no more stretch than apart" in told(found)
+    cheap = replace(found, added=0.0004)
+    assert "they have hardly more stretch than apart" in told(cheap)
+    costly = replace(found, added=0.0123, energy=replace(found.energy, value=1.0123))
+    assert "they have a stretch energy of 1.012, 0.012 more than apart" in told(costly)
+
+
+def told(found: SewProposal) -> str:
+    return explain_sew(found, ("left", "right")).what
 
 
 @pytest.mark.parametrize("scale", [0.5, 2.0])

@@ -14,6 +14,7 @@ from evenweave.limits import Limits
 from evenweave.review import review
 from evenweave.trial.advice import worst_first
 from evenweave.trial.verdict import Verdict
+from evenweave.window import advice_words
 from evenweave.window.advice_panel import AdvicePanel
 from evenweave.window.advising import Queue
 from evenweave.window.ghosts import attainable_ghost, cut_ghost, flat_lines, solid_lines
@@ -58,6 +59,14 @@ def test_every_island_gets_its_verdict(advised: Session) -> None:
     assert Verdict.SEAM in found[DOME].verdicts
     assert advised.shown is not None
     assert advised.advising.order == worst_first(advised.shown)
+
+
+def test_islands_of_one_part_are_named_briefly() -> None:
+    shortened = advice_words._shortened
+    assert shortened("mount 19", "mount 2") == "19"
+    assert shortened("mount 10", "mount") == "10"
+    assert shortened("mount", "mount 2") == "mount"
+    assert shortened("roof 2", "cap") == "roof 2"
 
 
 def test_work_that_was_stopped_goes_on_where_it_was(

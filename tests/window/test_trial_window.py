@@ -215,6 +215,13 @@ def test_another_wish_is_packed_anew(window: MainWindow, qtbot: QtBot) -> None:
     qtbot.waitUntil(lambda: dialog.best is not None, timeout=ANSWER_MS)
     assert dialog.best is not None
     assert dialog.best.padding_px >= 40.0
+    assert dialog.best.scale > 1
+    assert dialog.told.text() == ""
+    dialog.form.padding.setValue(250.0)
+    dialog.form.margin.setValue(250.0)
+    qtbot.waitUntil(lambda: dialog.best is not None, timeout=ANSWER_MS)
+    assert dialog.best.scale < 1
+    assert "closer to each other or to the edge now than is wished" in dialog.told.text()
     dialog.reject()
 
 
@@ -244,6 +251,10 @@ def test_the_mesh_itself_is_never_written_over(
     assert window.session.trials.is_unsaved
     assert "meshes are never changed" in str(met[0])
     assert window.notices.text_of("problem") == str(met[0])
+    assert window.advice.no_copy.isHidden()
+    with qtbot.waitSignal(window.trial_dialogs.saved, timeout=ANSWER_MS):
+        window.trial_dialogs.save(mesh.with_name("copy.obj"), replace=False)
+    assert window.notices.text_of("problem") == ""
 
 
 def test_formats_that_no_copy_is_written_in_are_refused_in_a_sentence(
@@ -262,6 +273,7 @@ def test_formats_that_no_copy_is_written_in_are_refused_in_a_sentence(
         window.session.trials.try_out(jobs.unwrapping(0, (0,)))
     window.trial_actions.save.trigger()
     assert "copies in this format cannot be saved" in window.notices.text_of("problem")
+    assert not window.advice.no_copy.isHidden()
     assert sorted(one.name for one in tmp_path.glob("*.ply")) == ["quad.ply"]
 
 

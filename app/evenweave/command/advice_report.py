@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import math
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ import numpy as np
 from evenweave import __version__
 from evenweave.check.numbers import counted, number, percent, printable
 from evenweave.check.texts import Explanation
+from evenweave.layout.layout import Layout
 from evenweave.review import LayoutReview, Review
 from evenweave.trial.advice import IslandAdvice
 from evenweave.trial.advice_text import explain_island, explain_sew
@@ -23,6 +25,7 @@ from evenweave.trial.verdict import Verdict
 
 WIDTH = 96
 MOST_SEWS = 5
+MOST_ENDS = 4  # of a cut that are named
 LEVEL_OCTAVES = 0.02  # below which an island's density counts as level
 LABEL = 20  # the longest, "needs another seam", and a gap
 HANGING = " " * (4 + LABEL)
@@ -44,13 +47,9 @@ def advice_lines(done: Review, surveys: Sequence[Survey]) -> str:
 
 def _layout_lines(judged: LayoutReview, found: Survey) -> Iterator[str]:
     names = judged.layout.island_name
-    good = 0
-    for island, advice in found.islands:
-        if advice.verdicts == (Verdict.GOOD,):
-            good += 1
-            continue
-        for told in explain_island(advice, names[island]):
-            yield from _told(told)
+    told = [(i, one) for i, one in found.islands if one.verdicts != (Verdict.GOOD,)]
+    good = len(found.islands) - len(told)
+    yield from _island_lines(judged, told)
     for sew in found.sews[:MOST_SEWS]:
         yield from _told(explain_sew(sew, names))
     if len(found.sews) > MOST_SEWS:
@@ -62,6 +61,42 @@ def _layout_lines(judged: LayoutReview, found: Survey) -> Iterator[str]:
         rest = judged.layout.island_count - len(found.islands)
         more = f"; {counted(rest, 'further island')} not looked at" if rest else ""
         yield from _wrapped("good", f"{counted(good, 'island')} as good as the seams allow{more}.")
+
+
+def _island_lines(judged: LayoutReview, told: Sequence[tuple[int, IslandAdvice]]) -> Iterator[str]:
+    """Say what is to be done once for all islands it is said of, in the order of the worst."""
+    what: dict[tuple[str, str], list[str]] = {}
+    for island, advice in told:
+        for verdict, words in zip_longest(
+            advice.verdicts, explain_island(advice, judged.layout.island_name[island])
+        ):
+            do = words.do
+            if verdict is Verdict.SEAM and advice.cuts:
+                do = f"{do} {ends_of_cut(judged.layout, advice.cuts[0])}"
+            what.setdefault((words.title.lower(), do), []).append(words.what)
+    for (title, do), sentences in what.items():
+        for number_, sentence in enumerate(sentences):
+            yield from _wrapped("" if number_ else title, sentence)
+        yield from _wrapped("", do)
+
+
+def ends_of_cut(layout: Layout, cut: CutProposal) -> str:
+    """Say where the ends of a cut lie on the texture and on the surface, a sentence."""
+    _point, first, count = np.unique(cut.edge_point, return_index=True, return_counts=True)
+    ends = first[count == 1] if (count == 1).any() else first[:1]
+    flat = cut.edge_uv.reshape(-1, 2)
+    metres = layout.point_m[cut.edge_point.reshape(-1)]
+    places = [
+        f"uv {_numbers(flat[row])} (on the surface {_numbers(metres[row])} m)"
+        for row in ends[:MOST_ENDS]
+    ]
+    more = f" and {len(ends) - MOST_ENDS} more" if len(ends) > MOST_ENDS else ""
+    begins = "Its ends" if len(ends) > 1 else "It runs through"
+    return f"{begins}: {'; '.join(places)}{more}."
+
+
+def _numbers(values: Iterable[float]) -> str:
+    return ", ".join(number(round(float(one), 4) + 0.0) for one in values)
 
 
 def _room_lines(judged: LayoutReview, found: Survey) -> Iterator[str]:
@@ -127,11 +162,12 @@ def _layout(judged: LayoutReview, found: Survey) -> Json:
         "name": judged.layout.name,
         "uv_set": judged.layout.uv_set,
         "island_count": judged.layout.island_count,
-        "islands": [_island(i, names[i], advice) for i, advice in found.islands],
+        "islands": [_island(i, judged.layout, advice) for i, advice in found.islands],
         "sew": [
             {
                 "islands": list(sew.islands),
                 "length_m": sew.length_m,
+                "edges_m": judged.layout.point_m[sew.edge_point].tolist(),
                 "energy": sew.energy.value,
                 "added_energy": sew.added,
                 "box_fill": sew.fill,
@@ -164,8 +200,8 @@ def _layout(judged: LayoutReview, found: Survey) -> Json:
     }
 
 
-def _island(island: int, name: str, advice: IslandAdvice) -> Json:
-    found = advice.attainable
+def _island(island: int, layout: Layout, advice: IslandAdvice) -> Json:
+    found, name = advice.attainable, layout.island_name[island]
     return {
         "id": island,
         "name": name,
@@ -175,7 +211,7 @@ def _island(island: int, name: str, advice: IslandAdvice) -> Json:
         "attainable": found
         and found.energy_best
         and _energy(found.energy_best, found.overlap_best),
-        "cuts": [_cut(one) for one in advice.cuts],
+        "cuts": [_cut(one, layout) for one in advice.cuts],
         "no_cuts": advice.no_cuts or None,
         "told": [_words(one) for one in explain_island(advice, name)],
     }
@@ -191,13 +227,14 @@ def _energy(energy: Energy, overlap: float) -> Json:
     }
 
 
-def _cut(cut: CutProposal) -> Json:
+def _cut(cut: CutProposal, layout: Layout) -> Json:
     return {
         "kinds": [kind.value for kind in cut.kinds],
         "length_m": cut.length_m,
         "hidden_share": cut.hidden_share,
         "pieces": cut.pieces,
         "edges_uv": cut.edge_uv.tolist(),
+        "edges_m": layout.point_m[cut.edge_point].tolist(),
         **_energy(cut.energy, cut.overlap),
     }
 

@@ -15,7 +15,7 @@ EXAMPLES = """\
 examples:
   evenweave advise lantern.obj
   evenweave advise lantern.obj --islands 5
-  evenweave advise lantern.glb --format json --output advice.json
+  evenweave advise lantern.glb --json --output advice.json
 
 exit code:
   0  advice was given
@@ -39,6 +39,9 @@ def add(commands: Any) -> None:
         choices=("text", "json"),
         default="text",
         help="text for people, json for programs (default: text)",
+    )
+    parser.add_argument(
+        "--json", dest="format", action="store_const", const="json", help="same as --format json"
     )
     parser.add_argument(
         "--islands",

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 NOTHING_TO_DO = 1
 LONGEST_SECONDS = 3600.0
+MORE_OVERLAP = 1.5  # times as much as before, from which more islands lie on others
 
 EXAMPLES = """\
 examples:
@@ -30,7 +31,7 @@ examples:
 
 Without any step named, everything safe is done that the findings ask for. Steps are done in the
 order in which they are listed. Sewing and cutting move seams, which is an artist's decision: they
-are done only when named, and leave islands lying on others unless --pack follows.
+are done only when named. Any of them may leave islands lying on others unless --pack follows.
 Only texture coordinates differ in the copy; the file itself is never changed.
 
 exit code:
@@ -127,7 +128,8 @@ def run(arguments: argparse.Namespace) -> int:
             )
     finally:
         progress.clear()
-    deliver("\n".join(_lines(before, fixed, saved)) + "\n", None)
+    lines = [*_lines(before, fixed), "", *_hint(arguments, before, fixed), *_outcome(saved)]
+    deliver("\n".join(lines) + "\n", None)
     return 0 if saved else NOTHING_TO_DO
 
 
@@ -159,7 +161,7 @@ def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish] | 
     return lambda judged: wish
 
 
-def _lines(before: Review, fixed: Tried, saved: Saved | None) -> Iterator[str]:
+def _lines(before: Review, fixed: Tried) -> Iterator[str]:
     from evenweave.command.waivers import waiving_beside
     from evenweave.notes.store import NoteStore
     from evenweave.notes.waiving import apply_waivers
@@ -179,7 +181,19 @@ def _lines(before: Review, fixed: Tried, saved: Saved | None) -> Iterator[str]:
         for row in open_changes(old, new, stands):
             told = {1: "  better", -1: "  worse"}.get(row.gain, "")
             yield "    {:<20}{:>16}{:>16}".format(row.label, *row.words()) + told
-    yield ""
+
+
+def _hint(arguments: argparse.Namespace, before: Review, fixed: Tried) -> Iterator[str]:
+    """Say that islands lie on others, where nothing was asked for that parts them."""
+    areas = [
+        sum(one.measures.overlap.area_px for one in done.layouts)
+        for done in (before, fixed.trial.review)
+    ]
+    if fixed.trial.steps and not arguments.pack and areas[1] > MORE_OVERLAP * areas[0]:
+        yield "  Islands lie on others that did not before; --pack places them anew."
+
+
+def _outcome(saved: Saved | None) -> Iterator[str]:
     if saved is None:
         yield "There was nothing to do; no copy was saved."
         return

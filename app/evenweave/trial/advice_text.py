@@ -18,7 +18,7 @@ from evenweave.trial.verdict import Verdict
 
 EVEN = 1.001
 SAME_DENSITY = 0.02  # octaves
-LEAST_ADDED = 1e-4  # energy that anybody could see
+NO_ADDED, LEAST_ADDED = 1e-5, 1e-3  # energy below which it is none, or hardly any
 
 
 @cache
@@ -105,7 +105,7 @@ def added_energy(sew: SewProposal) -> str:
 def _stretch(sew: SewProposal) -> str:
     if added := added_energy(sew):
         return f"a stretch energy of {number(sew.energy.value, 4)}, {added} more"
-    return "no more stretch"
+    return "hardly more stretch" if sew.added > NO_ADDED else "no more stretch"
 
 
 def _variant(verdict: Verdict, advice: IslandAdvice) -> str:

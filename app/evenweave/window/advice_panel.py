@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.trial import jobs
+from evenweave.trial.save import suffixes
 from evenweave.window import figures
 from evenweave.window.islands_advice import IslandsAdvice
 from evenweave.window.palette import GRID
@@ -43,11 +44,15 @@ class AdvicePanel(QWidget):
                 "where the findings ask for it and nothing becomes worse"
             )
         )
-        self.switch = QLabel(
-            self.tr("The file as it is is shown. Switch to After to try more."), self
+        self.switch = self._faint(
+            self.tr("The file as it is is shown. Switch to After to try more.")
         )
-        self.switch.setWordWrap(True)
-        self.switch.setProperty("role", "faint")
+        self.no_copy = self._faint(
+            self.tr(
+                "No copy can be saved in this file's format, so trials are for looking only. "
+                "OBJ, glTF, GLB and USD can be saved."
+            )
+        )
         self._stack = QStackedWidget(self)
         self.kinds = QButtonGroup(self)
         self._arrange()
@@ -89,6 +94,7 @@ class AdvicePanel(QWidget):
         foot = QVBoxLayout()
         foot.setContentsMargins(GRID, 0, GRID, GRID)
         foot.addWidget(self.switch)
+        foot.addWidget(self.no_copy)
         foot.addWidget(self.fix)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -97,6 +103,13 @@ class AdvicePanel(QWidget):
         column.addWidget(self._progress)
         column.addWidget(self._stack, 1)
         column.addLayout(foot)
+
+    def _faint(self, text: str) -> QLabel:
+        label = QLabel(text, self)
+        label.setWordWrap(True)
+        label.setProperty("role", "faint")
+        label.hide()
+        return label
 
     def show_kind(self, number: int) -> None:
         """Show one kind of advice."""
@@ -118,6 +131,8 @@ class AdvicePanel(QWidget):
         trials = self._session.trials
         self.fix.setEnabled(trials.can_try)
         self.switch.setVisible(trials.trial is not None and not trials.is_after)
+        review = self._session.review
+        self.no_copy.setVisible(review is not None and not suffixes(review.asset))
 
     def _on_turn_clicked(self) -> None:
         if self._session.advising.is_busy:

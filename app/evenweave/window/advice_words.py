@@ -53,8 +53,11 @@ def island_row(island: int, name: str, advice: IslandAdvice | None) -> Row:
 
 def _brief(verdict: str) -> str:
     """Return a verdict as it fits beside a name."""
-    brief = {Verdict.GOOD: tr("good for its seams"), Verdict.SEAM: tr("needs a seam")}
-    return brief.get(Verdict(verdict), tr(verdict)) if verdict != NO_ADVICE else tr(verdict)
+    brief: dict[str, str] = {
+        Verdict.GOOD: tr("as good as seams allow"),
+        Verdict.SEAM: tr("needs a seam"),
+    }
+    return brief.get(verdict, tr(verdict))
 
 
 def energies(advice: IslandAdvice) -> str:

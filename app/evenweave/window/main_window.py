@@ -184,6 +184,7 @@ class MainWindow(QMainWindow):
         self.pictures.failed.connect(self._on_session_problem_met)
         self.trial_dialogs.told.connect(self._on_pictures_told)
         self.trial_dialogs.failed.connect(self._on_session_problem_met)
+        self.trial_dialogs.saved.connect(lambda: self.notices.drop("problem"))
         self.advice.tile.pack_asked.connect(self.trial_dialogs.ask_pack)
         session.may_leave = self.trial_dialogs.may_leave
         session.trials.changed.connect(lambda: self.notices.drop("trial"))

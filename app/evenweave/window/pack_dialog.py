@@ -31,6 +31,7 @@ from evenweave.window.prose import paragraph
 from evenweave.window.session import Session
 
 _SIDE = 44 * GRID
+OVERLAP_SHARE = 0.01  # of what is covered, from which overlaps tell why islands shrink
 _SETTLE_MS = 400  # after the last change of a wish
 
 
@@ -63,6 +64,7 @@ class PackDialog(QDialog):
         self.picture.setAccessibleName(self.tr("Picture of the best packing so far"))
         self.figures = {key: QLabel(self) for key in ("now", "bound", "best", "room", "scale")}
         self.told = paragraph(self)
+        self.told.setMinimumHeight(2 * self.fontMetrics().lineSpacing())
         self.bar = QProgressBar(self)
         self.bar.setRange(0, 1000)
         self.bar.setTextVisible(False)
@@ -212,6 +214,7 @@ class PackDialog(QDialog):
             }
         for key, text in texts.items():
             self.figures[key].setText(text)
+        self.told.setText(self._why_smaller(one))
         if picture is None:
             self.picture.clear()
             return
@@ -223,6 +226,16 @@ class PackDialog(QDialog):
         pixmap.setDevicePixelRatio(self.devicePixelRatioF())
         self.picture.setPixmap(pixmap)
         self._enable()
+
+    def _why_smaller(self, one: Packing | None) -> str:
+        """Say why islands shrink though more of the tile is covered; "" where they do not."""
+        measures = self._shown.measures
+        if one is None or one.scale >= 1:
+            return ""
+        covered_px = measures.coverage.total * measures.tile.width * measures.tile.height
+        if measures.overlap.area_px > OVERLAP_SHARE * covered_px:
+            return self.tr("Islands lie on each other now; side by side they need more room.")
+        return self.tr("Islands lie closer to each other or to the edge now than is wished.")
 
     def _enable(self) -> None:
         is_busy = self._lane.is_busy
@@ -250,4 +263,4 @@ class PackDialog(QDialog):
 
 def _room(texels: float) -> str:
     """Write a distance; there is none between fewer than two islands."""
-    return number(texels, 4) if math.isfinite(texels) else "–"
+    return number(texels) if math.isfinite(texels) else "–"

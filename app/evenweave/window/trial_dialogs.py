@@ -19,9 +19,10 @@ _ENDING = "_trial"
 
 
 class TrialDialogs(QObject):
-    """Asks over the window. told(sentence) : a copy was saved; failed(error) : none can be."""
+    """Asks over the window. told(sentence), saved() : a copy was; failed(error) : none can be."""
 
     told = Signal(str)
+    saved = Signal()
     failed = Signal(object)
 
     def __init__(self, session: Session, window: QWidget) -> None:
@@ -76,6 +77,7 @@ class TrialDialogs(QObject):
     def _take(self, answer: tuple[Trial, Saved]) -> None:
         trial, saved = answer
         self._session.trials.note_saved(trial)
+        self.saved.emit()
         said = self.tr(
             "Saved {file}, read back and compared: coordinates differ by {worst} of a tile at most."
         ).format(file=saved.files[0].name, worst=number(saved.worst_difference, 1))
