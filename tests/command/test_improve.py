@@ -179,3 +179,17 @@ def test_a_step_that_finds_nothing_says_so(capsys: pytest.CaptureFixture[str]) -
     out = capsys.readouterr().out
     assert "no straggler can be sewn on." in out
     assert "no island is cut open: none is helped by it." in out
+
+
+def test_a_layout_left_alone_is_told_once_with_its_reason(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    text = "".join(
+        line.format(0.0, 3.0) if "vt" in line else line for line in SQUARE.splitlines(keepends=True)
+    )
+    source = Path("tiled.obj")
+    source.write_text(text.replace("0.25", "-1").replace("0.75", "2"))
+    for steps in (("--sew",), ("--sew", "--cut", "--pack")):
+        assert ran(source, "-o", "copy.obj", *steps) == 1
+        out = capsys.readouterr().out
+        assert out.count("left as it is, it looks like a repeating texture") == 1

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QWidget
+from PySide6.QtGui import QImage, QKeySequence
+from PySide6.QtWidgets import QAbstractButton, QLabel, QWidget
 from pytestqt.qtbot import QtBot
 from tests.window.trial_meshes import MIRRORED, SQUASHED, write_mesh
 
@@ -19,7 +19,7 @@ from evenweave.window.main_window import MainWindow
 from evenweave.window.pack_dialog import PackDialog
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings
-from evenweave.window.side_panel import ADVICE
+from evenweave.window.side_panel import ADVICE, NOTES, WARNINGS
 
 ANSWER_MS = 110000
 
@@ -67,6 +67,27 @@ def test_no_key_is_given_to_two_actions(window: MainWindow) -> None:
     listed = [one for group in window.commands.listed.values() for one in group]
     keys = [one.shortcut().toString() for one in listed if not one.shortcut().isEmpty()]
     assert len(set(keys)) == len(keys)
+
+
+def test_no_letter_leads_to_two_places(window: MainWindow, qtbot: QtBot) -> None:
+    tried(window, qtbot)
+    window.session.trials.said.emit(("Something was done.",))
+    for page in (WARNINGS, NOTES, ADVICE):
+        window.side.show_page(page)
+        for kind in range(4):
+            window.advice.show_kind(kind)
+            keys = letters(window)
+            assert len(set(keys)) == len(keys), sorted(keys)
+
+
+def letters(window: MainWindow) -> list[str]:
+    """Return the keys of all mnemonics that can be seen."""
+    labels = [one for one in window.findChildren(QLabel) if one.buddy() is not None]
+    widgets = [*labels, *window.findChildren(QAbstractButton)]
+    texts = [one.text() for one in window.menuBar().actions()]
+    texts += [one.text() for one in widgets if one.isVisible()]
+    keys = (QKeySequence.mnemonic(text).toString() for text in texts)
+    return [key for key in keys if key]
 
 
 def test_the_bar_comes_with_the_first_change_and_goes_with_the_trial(

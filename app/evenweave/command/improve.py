@@ -117,7 +117,8 @@ def run(arguments: argparse.Namespace) -> int:
             if wish := _wish(arguments):
                 own = within(progress, 0.4 if acts else 0.0, 0.9)
                 rest = fix_safely(seams.trial, worker, wish=wish, progress=own)
-                fixed = Tried(rest.trial, (*seams.said, *rest.said))
+                said = dict.fromkeys((*seams.said, *rest.said))
+                fixed = Tried(rest.trial, tuple(said))
         if fixed.trial.steps:
             saved = save_copy(
                 before.asset,

@@ -44,14 +44,15 @@ def reseamed(
     tasks = [(layout, act) for layout in numbers for act in acts]
     for done, (layout, act) in enumerate(tasks):
         judged = trial.review.layouts[layout]
-        if reason_to_leave(judged, trial.review.limits):
+        name = judged.layout.name or "no material"
+        if reason := reason_to_leave(judged, trial.review.limits):
+            said.append(f"{name}: left as it is, {reason}.")
             continue
         own = within(progress, done / len(tasks), (done + 1) / len(tasks))
         tried = act(trial, layout, worker, own)
         trial = tried.trial
-        name = judged.layout.name or "no material"
         said += [f"{name}: {one[0].lower()}{one[1:]}" for one in tried.said]
-    return Tried(trial, tuple(said))
+    return Tried(trial, tuple(dict.fromkeys(said)))
 
 
 def sew_stragglers(trial: Trial, layout: int, worker: Worker, progress: Progress = silent) -> Tried:

@@ -37,7 +37,7 @@ class AdvicePanel(QWidget):
         self.tile = TileAdvice(session, self)
         self.doing = QLabel(self)
         self.turn = QPushButton(self)
-        self.fix = QPushButton(self.tr("&Fix what is safe"), self)
+        self.fix = QPushButton(self.tr("Fi&x what is safe"), self)
         self.fix.setToolTip(
             self.tr(
                 "On a copy: unwraps again with the same seams, straightens, levels and packs "

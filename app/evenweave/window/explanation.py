@@ -39,7 +39,7 @@ class Explanation(QWidget):
         self._session = session
         self.list = WarningList(session, self)
         self.page = WarningPage(session, self)
-        self.previous = QPushButton(self.tr("Previou&s"), self)
+        self.previous = QPushButton(self.tr("P&revious"), self)
         self.next = QPushButton(self.tr("Ne&xt"), self)
         self.show_place = QPushButton(self.tr("Show the pla&ce"), self)
         self.overview = Overview(session, self)

@@ -48,8 +48,8 @@ class IslandsAdvice(QWidget):
         self.list = RowList(self.tr("Advice on islands"), is_single=False, parent=self)
         self.page = AdvicePage(self)
         self.ways = RowList(self.tr("Ways to try"), is_single=True, parent=self)
-        self.try_it = QPushButton(self.tr("&Try it"), self)
-        self.try_all = QPushButton(self.tr("Try on &all"), self)
+        self.try_it = QPushButton(self.tr("Try &it"), self)
+        self.try_all = QPushButton(self.tr("T&ry on all"), self)
         self.try_all.setMenu(QMenu(self.try_all))
         self._arrange()
         self.kinds.activated.connect(self._show_list)
@@ -207,7 +207,7 @@ class IslandsAdvice(QWidget):
         session = self._session
         can_try, selection = session.trials.can_try, session.selection
         self.try_it.setText(
-            self.tr("&Try it") if len(selection) < 2 else self.tr("&Try on the selection")
+            self.tr("Try &it") if len(selection) < 2 else self.tr("Try on the select&ion")
         )
         has_way = bool(self.ways.keys) if len(selection) == 1 else bool(self._menu(selection))
         self.try_it.setEnabled(can_try and bool(selection) and has_way)

@@ -35,7 +35,7 @@ class LayoutBar(QWidget):
             (self.tr("&Layout"), self.layouts),
             (self.tr("&UV set"), self.uv_sets),
             (self.tr("&Tile"), self.tiles),
-            (self.tr("Pu&rpose"), self.purposes),
+            (self.tr("Purpo&se"), self.purposes),
         ):
             row.addWidget(labelled(label, chooser, self))
         for action in actions:

@@ -37,7 +37,7 @@ class StripAdvice(Proposals):
         )
         super().__init__(session, session.advising.straightening, words, parent)
         self._packing = session.advising.gaining
-        self.measure = QPushButton(self.tr("&Measure the gain in the tile"), self)
+        self.measure = QPushButton(self.tr("Measure the &gain in the tile"), self)
         self.gain = QLabel(self)
         self.gain.setWordWrap(True)
         self.gain.hide()
@@ -119,7 +119,7 @@ class StripAdvice(Proposals):
             self.measure.setText(
                 self.tr("Packing both ways…")
                 if is_busy
-                else self.tr("&Measure the gain in the tile")
+                else self.tr("Measure the &gain in the tile")
             )
             self.measure.setEnabled(not is_busy and bool(self._worth_all()))
 

@@ -26,15 +26,15 @@ class TileAdvice(QWidget):
         self._column.setContentsMargins(2 * GRID, GRID, 2 * GRID, GRID)
         self._column.setSpacing(GRID)
         self.level_text = self._headed(self.tr("Level densities"))
-        self.level_area = self._button(self.tr("Try, keeping the &area"))
-        self.level_target = self._button(self.tr("Try, to the &target"))
-        self.level_selection = self._button(self.tr("Try on the &selection"))
+        self.level_area = self._button(self.tr("Try, &keeping the area"))
+        self.level_target = self._button(self.tr("Try, to the tar&get"))
+        self.level_selection = self._button(self.tr("Try on the select&ion"))
         rule = QFrame(page)
         rule.setProperty("role", "rule")
         rule.setFixedHeight(1)
         self._column.addWidget(rule)
         self.pack_text = self._headed(self.tr("Pack"))
-        self.pack = self._button(self.tr("&Packing what-if…"))
+        self.pack = self._button(self.tr("Pa&cking what-if…"))
         self._column.addStretch(1)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
@@ -83,7 +83,7 @@ class TileAdvice(QWidget):
             ).format(spread=spread)
         )
         self.level_target.setText(
-            self.tr("Try, to the &target of {density} px/m").format(
+            self.tr("Try, to the tar&get of {density} px/m").format(
                 density=number(shown.target_density)
             )
         )
