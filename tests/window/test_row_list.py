@@ -25,6 +25,15 @@ def test_a_click_chooses_a_row_by_its_key(rows: RowList, qtbot: QtBot) -> None:
     assert told.args == [(2,)]
 
 
+def test_long_names_keep_the_numbers_at_their_end(rows: RowList) -> None:
+    long = "a part with a name longer than the list is wide"
+    pictures = []
+    for number in (1262, 1263):
+        rows.show_rows([Row(1, f"{long} {number}", "0.149 m")])
+        pictures.append(rows.grab().toImage())
+    assert pictures[0] != pictures[1]
+
+
 def test_what_is_selected_from_elsewhere_is_not_told(rows: RowList, qtbot: QtBot) -> None:
     with qtbot.assertNotEmitted(rows.chosen):
         rows.select([5, 7, 99])

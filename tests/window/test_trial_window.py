@@ -108,6 +108,13 @@ def test_the_bar_comes_with_the_first_change_and_goes_with_the_trial(
     assert not bar.isVisible()
 
 
+def test_the_bar_counts_no_changes_before_there_is_one(window: MainWindow, qtbot: QtBot) -> None:
+    with qtbot.waitSignal(window.session.trials.changed, timeout=ANSWER_MS):
+        window.session.trials.try_out(jobs.unwrapping(0, (SQUASHED,)))
+        qtbot.waitUntil(window.trial_bar.work.isVisible, timeout=ANSWER_MS)
+        assert window.trial_bar.title.text() == "Trial"
+
+
 def test_nothing_of_the_bar_is_cut_off(window: MainWindow, qtbot: QtBot) -> None:
     assert window.session.shown is not None
     qtbot.waitUntil(lambda: window.session.notebook.is_ready, timeout=ANSWER_MS)

@@ -91,7 +91,7 @@ class RowModel(QAbstractListModel):
 
 
 class _RowDelegate(LineDelegate):
-    """Text at the left, what is aside faint at the right."""
+    """Text at the left, what is aside faint at the right; numbers stand last and stay."""
 
     def __init__(self, model: RowModel, parent: QObject) -> None:
         super().__init__(parent)
@@ -114,7 +114,7 @@ class _RowDelegate(LineDelegate):
         painter.setPen(colours.faint)
         painter.drawText(inner, middle | Qt.AlignmentFlag.AlignRight, aside)
         room = int(inner.width()) - wide - GRID
-        text = metrics.elidedText(row.text, Qt.TextElideMode.ElideRight, room)
+        text = metrics.elidedText(row.text, Qt.TextElideMode.ElideMiddle, room)
         ink = option.palette.color(QPalette.ColorRole.Text)
         painter.setPen(colours.faint if row.is_faint else ink)
         painter.drawText(inner, middle | Qt.AlignmentFlag.AlignLeft, text)

@@ -97,7 +97,8 @@ class TrialBar(QWidget):
             self.room_changed.emit()
         count = len(trial.steps) if trial is not None else 0
         one, many = self.tr("Trial: 1 change"), self.tr("Trial: {count} changes")
-        self.title.setText(figures.counted(count, one, many))
+        words = figures.counted(count, one, many)
+        self.title.setText(words if trial is not None else self.tr("Trial"))
         self.title.setToolTip("\n".join(one.words for one in trial.steps) if trial else "")
         undo_words, redo_words = (trial.undo_words, trial.redo_words) if trial else ("", "")
         for button, what in ((self.undo, undo_words), (self.redo, redo_words)):
