@@ -114,6 +114,22 @@ def test_the_purpose_is_kept_for_the_layout_by_its_name(
     assert session.shown.purpose == "tiling"
 
 
+def test_a_layout_that_looks_tiling_can_be_stated_to_be_unique(
+    session: Session, tmp_path: Path, qtbot: QtBot
+) -> None:
+    path = tmp_path / "tiled.obj"
+    path.write_text(
+        QUADS.partition("o pane")[0].replace("vt 0.4", "vt 3.4").replace(" 0.4\n", " 3.4\n")
+    )
+    opened(session, path, qtbot)
+    assert session.shown is not None
+    assert (session.shown.purpose, session.shown.looks_tiling) == ("unique", True)
+    with qtbot.waitSignal(session.review_replaced, timeout=110000):
+        session.choose_purpose("unique")
+    assert session.limits.purposes == (("brass", "unique"),)
+    assert not session.shown.looks_tiling
+
+
 def test_merged_materials_share_a_layout_and_keep_the_selected_island(
     session: Session, mesh: Path, qtbot: QtBot
 ) -> None:

@@ -264,9 +264,10 @@ class MainWindow(QMainWindow):
             self.notices.tell(
                 "tiling",
                 Severity.NOTE,
-                self.tr("{layout} looks like a tiling or shared texture.").format(
-                    layout=material_word(shown.layout.name)
-                ),
+                self.tr(
+                    "{layout} looks like a tiling or shared texture. Where it is unique, choose "
+                    "that purpose once more."
+                ).format(layout=material_word(shown.layout.name)),
                 offer=self.tr("&Judge it as tiling"),
                 accept=lambda: self.session.choose_purpose("tiling"),
             )

@@ -218,9 +218,9 @@ class Session(QObject):
             self.undo_stack.push(_LimitsEdit(self._apply_limits, self._limits, limits, what))
 
     def choose_purpose(self, purpose: Purpose) -> None:
-        """Judge the shown layout as one of this purpose."""
+        """Judge the shown layout as one of this purpose, also where it looks like another."""
         shown = self.shown
-        if shown is None or shown.purpose == purpose:
+        if shown is None or (shown.purpose == purpose and not shown.looks_tiling):
             return
         name = shown.layout.name
         others = tuple(one for one in self._limits.purposes if one[0] != name)
