@@ -9,7 +9,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.trial.energy import Energy, energy
-from evenweave.trial.flatten import best_flattening
+from evenweave.trial.flatten import best_flattening, quick_flattening
 from evenweave.trial.island_mesh import IslandMesh
 from evenweave.trial.placing import corner_uv, is_mirrored, present_density
 from evenweave.trial.straighten_corners import (
@@ -27,6 +27,7 @@ LEAST_CORNER = 60.0  # degrees that a strip turns at its corners
 LEAST_ASPECT = 1.3
 LEAST_BOW, FULL_BOX = 0.01, 0.9  # a strip that bends less and fills its box is straight
 SOFT_WEIGHT = 10.0  # with which the rim is drawn to the rectangle
+ROUGH_SWEEPS = 8
 ROUNDS, SWEEPS = 6, 5  # of drawing the rim to the rectangle and letting it slide along
 
 
@@ -64,19 +65,17 @@ def straight_strip(mesh: IslandMesh, seconds: float) -> StraightStrip:
     if len(surfaces) > 1 or len(surfaces[0].rims) != 1 or surfaces[0].genus:
         raise ValueError("it is not one piece without holes")
     surface = surfaces[0]
-    rim = surface.rims[0]
-    free = best_flattening(surface, deadline=time.monotonic() + seconds / 2)
+    deadline = time.monotonic() + seconds / 2
+    rough = quick_flattening(surface, ROUGH_SWEEPS)
+    if rough is not None and not rough.energy.flips:
+        _band(surface, rough.uv)  # most islands are no strip, which this tells in little time
+    free = best_flattening(surface, deadline=deadline)
     if free.energy.flips:
         raise ValueError("it cannot be laid out without faces turned over")
-    outline = free.uv[rim]
-    grid = quad_corners(surface, free.uv)
-    sides = grid or turning_corners(outline)
-    if sides is None:
-        raise ValueError("it has no four corners")
-    bend, fill = bow(outline, sides), box_fill(outline)
-    sides_m = tuple(path_length(surface.point_m[side]) for side in sides.of(rim))
-    _refuse_other_shapes(sides, sides_m, bend, fill)
-    uv = _grid_rectangle(surface, sides) if grid else _soft_rectangle(surface, sides, sides_m)
+    band = _band(surface, free.uv)
+    rim, sides, sides_m = surface.rims[0], band.sides, band.sides_m
+    is_grid = bool(np.isnan(sides.degrees))
+    uv = _grid_rectangle(surface, sides) if is_grid else _soft_rectangle(surface, sides, sides_m)
     found = energy(surface.point_m, uv, surface.triangle)
     if found.flips or not np.isfinite(found.scale):
         raise ValueError("its straight version has faces turned over")
@@ -84,19 +83,42 @@ def straight_strip(mesh: IslandMesh, seconds: float) -> StraightStrip:
     now = surface.uv[rim] * (np.array([-1.0, 1.0]) if is_mirrored(surface) else 1.0)
     size = np.ptp(uv, axis=0)
     return StraightStrip(
-        bow=bend,
-        fill=fill,
+        bow=band.bow,
+        fill=band.fill,
         bow_now=bow(now, sides),
         fill_now=box_fill(now),
         fill_straight=box_fill(uv[rim]),
         free=free.energy,
         straight=found,
         sides_m=(sides_m[0], sides_m[1], sides_m[2], sides_m[3]),
-        is_grid=grid is not None,
+        is_grid=is_grid,
         length=float(size.max()),
         width=float(size.min()),
         corner_uv=corner_uv(mesh, surfaces, [_placed(surface, uv)]),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Band:
+    """The four sides of a bent strip, their lengths on the surface, its bow and box fill."""
+
+    sides: Sides
+    sides_m: tuple[float, ...]
+    bow: float
+    fill: float
+
+
+def _band(surface: Surface, uv: FloatArray) -> _Band:
+    """Find the sides of a strip that lies flat; ValueError where it is none or is straight."""
+    rim = surface.rims[0]
+    outline = uv[rim]
+    sides = quad_corners(surface, uv) or turning_corners(outline)
+    if sides is None:
+        raise ValueError("it has no four corners")
+    bend, fill = bow(outline, sides), box_fill(outline)
+    sides_m = tuple(path_length(surface.point_m[side]) for side in sides.of(rim))
+    _refuse_other_shapes(sides, sides_m, bend, fill)
+    return _Band(sides, sides_m, bend, fill)
 
 
 def _refuse_other_shapes(
