@@ -87,7 +87,7 @@ def best_flattening(
         wanted = sweeps or (50 if is_hard else 30 if len(surface.triangle) <= 10_000 else 15)
         uv = slim(
             surface.solid_m, surface.triangle, best.uv, wanted,
-            settled=0.0 if is_hard else 3e-4 if sweeps else 3e-3, deadline=deadline,
+            settled=3e-4 if is_hard or sweeps else 3e-3, deadline=deadline,
         )  # fmt: skip
         if np.isfinite(uv).all():
             found.append(scored(surface, uv))
@@ -188,7 +188,7 @@ def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:
         convex = _true_size(surface, tutte(point_m, triangle, surface.rims))
         if convex is not None:
             yield convex
-            yield slim(point_m, triangle, convex, 20, settled=0.0, deadline=deadline)
+            yield slim(point_m, triangle, convex, 20, deadline=deadline)
             sound.append(convex)
         if conformal is not None:
             scale = energy(point_m, conformal, triangle).scale
