@@ -9,6 +9,7 @@ import numpy as np
 from evenweave.arrays import ByteArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.measure.chains import SeamChains, seam_chains
+from evenweave.measure.corners import corner_faces
 from evenweave.progress import Progress, silent
 from evenweave.raster.chunks import bounds_of_groups
 from evenweave.raster.colours import island_colours
@@ -136,7 +137,8 @@ def flat_scene(layout_review: LayoutReview, tiles: tuple[tuple[int, int], ...]) 
     )
     mesh = flat_mesh(layout.uv, triangle, polygon_edges(layout, after))
     corner = layout.edges.outline
-    face = np.repeat(np.arange(len(layout.asset_face)), np.diff(layout.face_start))[corner]
+    corner_face = corner_faces(layout)
+    face = np.take(corner_face, corner)
     order = np.argsort(layout.face_island[face], kind="stable")
     corner, island = corner[order], layout.face_island[face[order]]
     start = _starts(island, layout.island_count)
@@ -149,7 +151,7 @@ def flat_scene(layout_review: LayoutReview, tiles: tuple[tuple[int, int], ...]) 
     surface = bounds_of_groups(
         layout.point_m,
         layout.corner_point,
-        np.repeat(layout.face_island, np.diff(layout.face_start)),
+        np.take(layout.face_island, corner_face),
         count=layout.island_count,
     )
     chains = seam_chains(layout)
@@ -196,4 +198,7 @@ def _beside(layout_review: LayoutReview) -> IntArray:
     gaps, seams = layout_review.measures.gaps, layout_review.measures.seams
     near = np.column_stack((np.arange(len(gaps.padding_to)), gaps.padding_to))
     pairs = np.concatenate((seams.island.reshape(-1, 2), near[gaps.padding_to >= 0]))
-    return np.unique(pairs, axis=0).astype(np.int32)
+    # As single numbers: to compare rows takes long, and holds up the window meanwhile.
+    count = max(len(near), 1)
+    first, second = np.divmod(np.unique(pairs[:, 0] * count + pairs[:, 1]), count)
+    return np.column_stack((first, second)).astype(np.int32)

@@ -164,7 +164,6 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         session = self.session
         turns, panels = self.views.turns, (self.table, self.side)
-        session.review_replaced.connect(lambda: turns.hold(panels))
         self.trial_bar.room_changed.connect(
             lambda: turns.hold((self.views.canvas, self.views.solid, *panels))
         )
@@ -234,8 +233,10 @@ class MainWindow(QMainWindow):
         self._settings.flush()
 
     def _on_session_review_replaced(self) -> None:
-        review = self.session.review
+        review, was_empty = self.session.review, self._pages.currentIndex() == 0
         self._pages.setCurrentIndex(0 if review is None else 1)
+        panels = (self.table, self.side)
+        self.views.turns.hold((self.views.canvas, *panels) if was_empty else panels)
         self.layout_bar.setVisible(review is not None)
         self.setWindowTitle(self.tr("Evenweave"))
         if review is not None:
