@@ -89,6 +89,7 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         )
         box.addItem(self.item, ignoreBounds=True)
         box.sigRangeChangedManually.connect(self._on_box_range_changed_manually)
+        box.sigResized.connect(self._on_box_resized)
         plot.getAxis("bottom").setLabel("u")
         plot.getAxis("left").setLabel("v")
         for name in ("bottom", "left"):
@@ -159,6 +160,10 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
             self.tr("{count} outside").format(count=count),
         )
         self.far.setToolTip(self._far_words[0])
+        self._place_far()
+
+    def _on_box_resized(self) -> None:
+        """The axes took more room, or less: numbers got longer."""
         self._place_far()
 
     def _place_far(self) -> None:
