@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.command.waived import REASON, first_pass, ran, result, sarif, square, waive
+from tests.command.squares import square
+from tests.command.waived import REASON, first_pass, ran, result, sarif, waive
 
 from evenweave.check.catalogue import CHECK_IDS
 from evenweave.cli import main
@@ -20,13 +21,6 @@ from evenweave.places import sample_assets
 from evenweave.review import review
 
 FORMATS = ("text", "json", "csv", "sarif", "junit")
-
-
-@pytest.fixture(autouse=True)
-def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    write_limits(tmp_path / "evenweave.toml", DEFAULT)
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
-    monkeypatch.chdir(tmp_path)
 
 
 @pytest.fixture

@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 
 import jsonschema
 import pytest
+from tests.command.squares import square
 
 from evenweave.cli import main
 from evenweave.command.crew import answers, crew_size
@@ -20,33 +21,6 @@ from evenweave.command.options import jobs
 from evenweave.limits import DEFAULT
 from evenweave.limits_file import write_limits
 from evenweave.places import resource
-
-SQUARE = """\
-o {2}
-v 0 0 0
-v 1 0 0
-v 1 1 0
-v 0 1 0
-vt {0} {0}
-vt {1} {0}
-vt {1} {1}
-vt {0} {1}
-f 1/1 2/2 3/3 4/4
-"""
-
-
-def square(path: Path, low: float = 0.25, high: float = 0.75, name: str = "square") -> Path:
-    """Write a square; half a tile wide it has a warning of coverage and nothing else."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(SQUARE.format(low, high, name))
-    return path
-
-
-@pytest.fixture(autouse=True)
-def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    write_limits(tmp_path / "evenweave.toml", DEFAULT)
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
-    monkeypatch.chdir(tmp_path)
 
 
 @pytest.fixture

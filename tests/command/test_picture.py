@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from tests.command.waived import square, waive
+from tests.command.squares import square
+from tests.command.waived import waive
 
 from evenweave.cli import main
 from evenweave.notes.notes_file import notes_path
@@ -92,13 +93,13 @@ def test_waivers_beside_the_mesh_are_counted_apart_and_not_pointed_at(
 def test_a_place_that_cannot_be_written_is_told_before_anything_is_read(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, cause: str
 ) -> None:
-    mesh = tmp_path / "missing.obj"
+    mesh, before = tmp_path / "missing.obj", list(tmp_path.iterdir())
     assert main(["picture", str(mesh), "--output", str(tmp_path / name)]) == 2
     assert cause in capsys.readouterr().err
     pair = ["compare", str(mesh), str(mesh), "--picture", str(tmp_path / name)]
     assert main(pair) == 2
     assert cause in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == []
+    assert list(tmp_path.iterdir()) == before
 
 
 @pytest.mark.parametrize("ending", ["svg", "png"])

@@ -7,18 +7,10 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
-from tests.command.waived import REASON, first_pass, ran, result, sarif, square, waive
+from tests.command.squares import square
+from tests.command.waived import REASON, first_pass, ran, result, sarif, waive
 
-from evenweave.limits import DEFAULT
-from evenweave.limits_file import write_limits
 from evenweave.notes.notes_file import notes_path, read_notes
-
-
-@pytest.fixture(autouse=True)
-def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    write_limits(tmp_path / "evenweave.toml", DEFAULT)
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
-    monkeypatch.chdir(tmp_path)
 
 
 @pytest.fixture

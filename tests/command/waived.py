@@ -16,26 +16,7 @@ from evenweave.notes.waiving import new_waiver
 from evenweave.places import resource, sample_assets
 from evenweave.review import review
 
-SQUARE = """\
-o square
-usemtl {2}
-v 0 0 0
-v 1 0 0
-v 1 1 0
-v 0 1 0
-vt {0} {0}
-vt {1} {0}
-vt {1} {1}
-vt {0} {1}
-f 1/1 2/2 3/3 4/4
-"""
 REASON = "The decals go there"
-
-
-def square(path: Path, low: float = 0.25, high: float = 0.75, material: str = "paint") -> Path:
-    """Write a square; half a tile wide it has a warning of coverage and nothing else."""
-    path.write_text(SQUARE.format(low, high, material))
-    return path
 
 
 def waive(mesh: Path, check: str, reason: str = REASON, *, most: int | None = None) -> Waiver:
