@@ -23,11 +23,9 @@ FIRST, SECOND = "lantern_first_pass.obj", "lantern_second_pass.obj"
 
 
 @pytest.fixture(autouse=True)
-def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _samples(_default_folder: None, tmp_path: Path) -> None:
     for name in (FIRST, SECOND, "evenweave.toml"):
         shutil.copy(sample_assets() / name, tmp_path)
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
-    monkeypatch.chdir(tmp_path)
 
 
 def ran(*arguments: object) -> int:

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 
 from evenweave.cli import main
-from evenweave.limits import DEFAULT
 from evenweave.limits_file import read_limits, write_limits
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
@@ -27,12 +26,6 @@ vt {1} 0.75
 vt {0} 0.75
 f 1/1 2/2 3/3 4/4
 """
-
-
-@pytest.fixture(autouse=True)
-def _own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    write_limits(tmp_path / "evenweave.toml", DEFAULT)
-    monkeypatch.chdir(tmp_path)
 
 
 def ran(*arguments: object) -> int:
