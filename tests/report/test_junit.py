@@ -12,10 +12,10 @@ from evenweave.check.warning import Severity
 from evenweave.errors import FileProblem
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.read import read
+from evenweave.notes.outcome import Outcome
 from evenweave.places import sample_assets
 from evenweave.report.gate import Gate, judged
 from evenweave.report.junit import junit_text, suite
-from evenweave.report.machine import Outcome
 from evenweave.review import review
 
 

@@ -19,8 +19,9 @@ from evenweave.check.numbers import counted, density, number, printable, several
 from evenweave.check.warning import Severity
 from evenweave.errors import FileProblem
 from evenweave.limits import Importance, Limits
+from evenweave.notes.outcome import Outcome
 from evenweave.places import resource
-from evenweave.report.machine import Outcome, file_result, result, result_text
+from evenweave.report.machine import file_result, result, result_text
 from evenweave.report.table import COLUMNS, table_text
 from evenweave.report.text import file_text, report_text
 from evenweave.report.waiver_words import verdict

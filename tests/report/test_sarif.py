@@ -15,9 +15,10 @@ from evenweave.check.warning import Severity
 from evenweave.errors import FileProblem
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
+from evenweave.notes.outcome import Outcome
 from evenweave.places import sample_assets
 from evenweave.report.gate import Gate, Judged, judged
-from evenweave.report.machine import Outcome, file_result
+from evenweave.report.machine import file_result
 from evenweave.report.sarif import file_part, location, sarif_text
 from evenweave.review import review
 

@@ -16,6 +16,9 @@ class Severity(IntEnum):
     FAULT = 3
 
 
+WORD = {Severity.NOTE: "note", Severity.WARNING: "warning", Severity.FAULT: "fault"}
+
+
 @dataclass(frozen=True, eq=False)
 class LayoutWarning:
     """One finding of one check on one layout.

@@ -15,8 +15,8 @@ from evenweave.errors import EvenweaveError, FileProblem
 
 if TYPE_CHECKING:
     from evenweave.limits_file import FoundLimits
+    from evenweave.notes.outcome import Outcome
     from evenweave.report.gate import Gate, Judged
-    from evenweave.report.machine import Outcome
 
 FOUND, UNREAD = 1, 2
 
@@ -161,7 +161,7 @@ def _answer(task: _Task) -> _Answer:
 
 def _lost(task: _Task) -> _Answer:
     """Answer for a file whose process ended: out of memory, most likely."""
-    from evenweave.report.machine import Outcome
+    from evenweave.notes.outcome import Outcome
 
     cause = "its process ended before it was done"
     remedy = "there may be too little memory; use fewer --jobs or export it in pieces"
@@ -185,7 +185,7 @@ def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None
     """Open one of many files: a bug met in one is shown, and the others are still done."""
     from evenweave.command.opening import open_file
     from evenweave.command.waivers import with_waivers
-    from evenweave.report.machine import Outcome
+    from evenweave.notes.outcome import Outcome
 
     try:
         outcome = open_file(path, arguments, given)

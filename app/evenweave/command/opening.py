@@ -15,8 +15,8 @@ from evenweave.limits_file import FoundLimits, discover, read_limits
 from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import SUFFIX
+from evenweave.notes.outcome import Outcome
 from evenweave.progress import within
-from evenweave.report.machine import Outcome
 from evenweave.review import Grouping, Review, review
 from evenweave.writing import refuse_place
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from evenweave.command.terminal import complain
 from evenweave.errors import FileProblem
 from evenweave.notes.notes_file import notes_path, read_notes
+from evenweave.notes.outcome import Outcome
 from evenweave.notes.store import EMPTY
 from evenweave.notes.waiving import Waiving, apply_waivers
-from evenweave.report.machine import Outcome
 from evenweave.review import Review
 
 

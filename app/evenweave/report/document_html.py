@@ -10,6 +10,7 @@ from html import escape
 from PIL import Image
 
 from evenweave.check.numbers import counted
+from evenweave.check.warning import WORD
 from evenweave.report.document_content import (
     Figure,
     FindingBlock,
@@ -22,7 +23,6 @@ from evenweave.report.document_content import (
 from evenweave.report.document_marks import bars_svg, sign_svg
 from evenweave.report.document_style import STYLE
 from evenweave.report.document_tables import island_table, summary_table
-from evenweave.report.marks import WORD
 
 
 def document_html(document: ReviewDocument) -> str:

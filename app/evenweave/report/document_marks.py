@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from evenweave.check.warning import Severity
+from evenweave.check.warning import WORD, Severity
 from evenweave.report.document_content import Bars
-from evenweave.report.marks import WORD, sign
+from evenweave.report.marks import sign
 
 _WIDTH, _TOP, _HEIGHT, _STRIPE = 480, 16, 76, 10
 

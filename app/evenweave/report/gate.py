@@ -15,8 +15,9 @@ from typing import Any
 
 from evenweave.check.warning import Severity
 from evenweave.compare.findings import TOGETHER
+from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiving import WaivedWarning
-from evenweave.report.machine import Json, Outcome
+from evenweave.report.machine import Json
 from evenweave.review import LayoutReview
 
 _SAME_PLACE, _SAME_SURFACE = 1e-3, 1e-3

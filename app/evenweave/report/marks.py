@@ -8,8 +8,6 @@ from evenweave.check.warning import Severity
 
 Point = tuple[float, float]
 
-WORD = {Severity.NOTE: "note", Severity.WARNING: "warning", Severity.FAULT: "fault"}
-
 
 def sign(severity: Severity, x: float, y: float, size: float) -> list[Point]:
     """Return the outline of a sign in the square of side `size` whose upper left corner is x, y."""

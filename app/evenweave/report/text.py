@@ -11,8 +11,8 @@ from itertools import chain
 
 from evenweave.check.numbers import counted, density, number, percent, printable
 from evenweave.check.warning import Severity
+from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiving import WaivedWarning
-from evenweave.report.machine import Outcome
 from evenweave.report.waiver_words import (
     not_holding,
     open_severities,

@@ -6,11 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from evenweave.check.numbers import counted, printable, several
-from evenweave.check.warning import Severity
+from evenweave.check.warning import WORD, Severity
+from evenweave.notes.outcome import Outcome
 from evenweave.notes.store import Waiver
 from evenweave.notes.waiving import WaivedWarning, WaiverState, Waiving
-from evenweave.report.machine import Outcome
-from evenweave.report.marks import WORD
 
 MEANING: dict[WaiverState, str] = {
     "lapsed": "it has got worse since",

@@ -10,6 +10,7 @@ from PySide6.QtCore import QBuffer, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPageSize, QPdfWriter
 
 from evenweave.check.numbers import counted
+from evenweave.check.warning import WORD
 from evenweave.report.document_content import (
     Figure,
     FindingBlock,
@@ -17,7 +18,6 @@ from evenweave.report.document_content import (
     NoteLine,
     ReviewDocument,
 )
-from evenweave.report.marks import WORD
 from evenweave.window.image import image_of
 from evenweave.window.paper_flow import HEAD, INK, PLAIN, QUIET, SMALL, TITLE, Flow
 from evenweave.window.paper_tables import (
