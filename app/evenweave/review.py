@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from evenweave.arrays import FloatArray
-from evenweave.check.place import TILING_SHARE
+from evenweave.check.rules.place import TILING_SHARE
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
 from evenweave.check.target import (

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from evenweave.check.budget import _Order
+from evenweave.check.rules.budget import _Order
 
 
 def conflicts(order: _Order) -> list[tuple[int, int]]:

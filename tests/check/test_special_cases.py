@@ -7,7 +7,7 @@ import pytest
 from tests.check.builder import DENSITY, found, one, sound, under
 
 from evenweave.arrays import floats, ints
-from evenweave.check import sharing
+from evenweave.check.rules import sharing
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
 from evenweave.check.warning import Severity

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenweave.check.where_kernels import heaviest_triangles, stretch_beyond
+from evenweave.check.rules.where_kernels import heaviest_triangles, stretch_beyond
 
 pytestmark = pytest.mark.kernels
 

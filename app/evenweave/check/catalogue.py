@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from evenweave.check.budget import BUDGET
-from evenweave.check.edges import HARD_EDGE
-from evenweave.check.evenness import DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
-from evenweave.check.orientation import FLIPPED
-from evenweave.check.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT
-from evenweave.check.room import MARGIN, MIP, PADDING
-from evenweave.check.shape import BOWED
-from evenweave.check.sharing import OVERLAP, SELF_OVERLAP, STACK
-from evenweave.check.size import COVERAGE, FRAGMENT, TINY
-from evenweave.check.usable import DEGENERATE, NO_UVS, NOT_FINITE
+from evenweave.check.rules.budget import BUDGET
+from evenweave.check.rules.edges import HARD_EDGE
+from evenweave.check.rules.evenness import DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
+from evenweave.check.rules.orientation import FLIPPED
+from evenweave.check.rules.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT
+from evenweave.check.rules.room import MARGIN, MIP, PADDING
+from evenweave.check.rules.shape import BOWED
+from evenweave.check.rules.sharing import OVERLAP, SELF_OVERLAP, STACK
+from evenweave.check.rules.size import COVERAGE, FRAGMENT, TINY
+from evenweave.check.rules.usable import DEGENERATE, NO_UVS, NOT_FINITE
 
 CHECKS = (
     NO_UVS,

@@ -8,7 +8,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, frozen
 from evenweave.check.catalogue import CHECKS
-from evenweave.check.place import TILING_HINT
+from evenweave.check.rules.place import TILING_HINT
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.texts import explain
 from evenweave.check.warning import LayoutWarning, Severity

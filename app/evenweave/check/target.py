@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from evenweave.arrays import FloatArray, floats
-from evenweave.check.place import share_outside
+from evenweave.check.rules.place import share_outside
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
 from evenweave.measure.results import Measures

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from evenweave.arrays import FloatArray, floats
-from evenweave.check.islands import SLACK, on_islands
 from evenweave.check.numbers import counted, number, several, told_apart
+from evenweave.check.rules.islands import SLACK, on_islands
+from evenweave.check.rules.where import spots
 from evenweave.check.subject import NO_POINTS, NO_SEGMENTS, Check, Finding, Subject
 from evenweave.check.warning import Severity
-from evenweave.check.where import spots
 
 MOST_APART = 500
 """So many pairs or stacks are told one by one; what is left is told together."""

@@ -8,9 +8,9 @@ import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats
 from evenweave.check.numbers import several, told_apart
+from evenweave.check.rules.where import spots
 from evenweave.check.subject import NO_FACES, NO_SEGMENTS, Finding, Subject
 from evenweave.check.warning import Severity
-from evenweave.check.where import spots
 
 SLACK = 1e-9
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import IntArray
-from evenweave.check.islands import on_islands
 from evenweave.check.numbers import counted, several
+from evenweave.check.rules.islands import on_islands
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.warning import Severity
 

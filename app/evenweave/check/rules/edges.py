@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenweave.check.islands import exceeds, on_islands
 from evenweave.check.numbers import number
+from evenweave.check.rules.islands import exceeds, on_islands
+from evenweave.check.rules.where import edge_lines, islands_of
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.warning import Severity
-from evenweave.check.where import edge_lines, islands_of
 
 
 def _hard_edge(subject: Subject) -> list[Finding]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats
+from evenweave.check.rules.where_kernels import heaviest_triangles
 from evenweave.check.subject import NO_POINTS, NO_SEGMENTS, Subject
-from evenweave.check.where_kernels import heaviest_triangles
 
 
 def spots(

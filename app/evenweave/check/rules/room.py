@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats
-from evenweave.check.islands import on_islands
-from evenweave.check.place import crosses, is_outside
+from evenweave.check.rules.islands import on_islands
+from evenweave.check.rules.place import crosses, is_outside
 from evenweave.check.subject import ROUNDING_PX, Check, Finding, Subject
 from evenweave.check.warning import Severity
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenweave.check.islands import exceeds, on_islands
 from evenweave.check.numbers import number, percent
+from evenweave.check.rules.islands import exceeds, on_islands
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.warning import Severity
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray
-from evenweave.check.evenness import octaves
-from evenweave.check.islands import SLACK, exceeds, on_islands
 from evenweave.check.numbers import density, number
+from evenweave.check.rules.evenness import octaves
+from evenweave.check.rules.islands import SLACK, exceeds, on_islands
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.warning import Severity
 

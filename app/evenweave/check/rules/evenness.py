@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import FloatArray
-from evenweave.check.islands import exceeds, on_islands
 from evenweave.check.numbers import density, number, told_apart
+from evenweave.check.rules.islands import exceeds, on_islands
+from evenweave.check.rules.where import edge_lines
+from evenweave.check.rules.where_kernels import stretch_beyond
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.warning import Severity
-from evenweave.check.where import edge_lines
-from evenweave.check.where_kernels import stretch_beyond
 
 
 def octaves(ratio: FloatArray) -> FloatArray:

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray
-from evenweave.check.islands import on_islands
 from evenweave.check.numbers import percent
+from evenweave.check.rules.islands import on_islands
 from evenweave.check.subject import Check, Finding, Subject
 from evenweave.check.warning import Severity
 from evenweave.limits import Limits

@@ -1,0 +1,1 @@
+"""One file of small functions for each subject that is judged."""
