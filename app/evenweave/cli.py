@@ -22,7 +22,7 @@ from evenweave.command import (
     prepare,
     samples,
 )
-from evenweave.command.terminal import complain
+from evenweave.command.line.terminal import complain
 from evenweave.errors import EvenweaveError
 
 COMMANDS = {"check": check, "advise": advise, "improve": improve, "compare": compare,

@@ -12,7 +12,7 @@ import pytest
 SCRIPT = """\
 import sys, time
 from pathlib import Path
-from evenweave.command.crew import answers
+from evenweave.command.line.crew import answers
 
 def work(task):
     Path(sys.argv[1], str(task)).touch()

@@ -15,9 +15,9 @@ import pytest
 from tests.command.squares import square
 
 from evenweave.cli import main
-from evenweave.command.crew import answers, crew_size
-from evenweave.command.mesh_paths import mesh_paths
-from evenweave.command.options import jobs
+from evenweave.command.line.crew import answers, crew_size
+from evenweave.command.line.mesh_paths import mesh_paths
+from evenweave.command.line.options import jobs
 from evenweave.limits import DEFAULT
 from evenweave.limits_file import write_limits
 from evenweave.places import resource

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from evenweave.command.options import add_options
-from evenweave.command.terminal import deliver
+from evenweave.command.line.options import add_options
+from evenweave.command.line.terminal import deliver
 
 MOST_ISLANDS = 20
 
@@ -67,8 +67,8 @@ def count(text: str) -> int:
 def run(arguments: argparse.Namespace) -> int:
     """Advise, deliver the result, and return the exit code."""
     from evenweave.command.advice_report import advice_json, advice_lines
-    from evenweave.command.opening import opened, refuse_overwriting
-    from evenweave.command.terminal import ProgressLine
+    from evenweave.command.line.opening import opened, refuse_overwriting
+    from evenweave.command.line.terminal import ProgressLine
     from evenweave.progress import within
     from evenweave.trial.advice import worst_first
     from evenweave.trial.survey import survey

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evenweave.check.warning import Severity
-from evenweave.command.options import add_options, jobs
-from evenweave.command.terminal import complain, deliver
+from evenweave.command.line.options import add_options, jobs
+from evenweave.command.line.terminal import complain, deliver
 from evenweave.errors import EvenweaveError, FileProblem
 
 if TYPE_CHECKING:
@@ -128,10 +128,10 @@ class _Answer:
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge every file, deliver the result, and return the exit code."""
-    from evenweave.command.baseline import entry, read_baseline
-    from evenweave.command.crew import answers, crew_size
-    from evenweave.command.mesh_paths import mesh_paths
-    from evenweave.command.opening import given_limits, refuse_overwriting
+    from evenweave.command.line.baseline import entry, read_baseline
+    from evenweave.command.line.crew import answers, crew_size
+    from evenweave.command.line.mesh_paths import mesh_paths
+    from evenweave.command.line.opening import given_limits, refuse_overwriting
     from evenweave.notes.notes_file import notes_path
     from evenweave.report.gate import Gate
 
@@ -183,8 +183,8 @@ def _told(outcome: Outcome, task: _Task) -> _Answer:
 
 def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None) -> Outcome:
     """Open one of many files: a bug met in one is shown, and the others are still done."""
-    from evenweave.command.opening import open_file
-    from evenweave.command.waivers import with_waivers
+    from evenweave.command.line.opening import open_file
+    from evenweave.command.line.waivers import with_waivers
     from evenweave.notes.outcome import Outcome
 
     try:

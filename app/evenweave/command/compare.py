@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evenweave.check.warning import Severity
-from evenweave.command.options import add_options, picture_size
-from evenweave.command.terminal import ProgressLine, deliver
+from evenweave.command.line.options import add_options, picture_size
+from evenweave.command.line.terminal import ProgressLine, deliver
 
 if TYPE_CHECKING:
     from evenweave.limits_file import FoundLimits
@@ -85,8 +85,12 @@ def add(commands: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compare, deliver the result, and return the exit code."""
-    from evenweave.command.opening import given_limits, refuse_other_than_png, refuse_overwriting
-    from evenweave.command.waivers import waiving_beside
+    from evenweave.command.line.opening import (
+        given_limits,
+        refuse_other_than_png,
+        refuse_overwriting,
+    )
+    from evenweave.command.line.waivers import waiving_beside
     from evenweave.compare.comparison import compare
     from evenweave.compare.findings import is_against
     from evenweave.limits_file import discover
@@ -119,7 +123,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _reviewed(path: Path, arguments: argparse.Namespace, limits: FoundLimits) -> Review:
-    from evenweave.command.opening import open_file
+    from evenweave.command.line.opening import open_file
 
     outcome = open_file(path, arguments, limits)
     if outcome.review is None:

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evenweave.check.numbers import counted, printable
-from evenweave.command.options import add_options
-from evenweave.command.terminal import deliver
+from evenweave.command.line.options import add_options
+from evenweave.command.line.terminal import deliver
 
 if TYPE_CHECKING:
     from evenweave.review import LayoutReview, Review
@@ -95,8 +95,8 @@ def seconds(text: str) -> float:
 
 def run(arguments: argparse.Namespace) -> int:
     """Improve, save, tell the numbers before and after, and return the exit code."""
-    from evenweave.command.opening import opened
-    from evenweave.command.terminal import ProgressLine
+    from evenweave.command.line.opening import opened
+    from evenweave.command.line.terminal import ProgressLine
     from evenweave.progress import within
     from evenweave.trial import document
     from evenweave.trial.jobs import Tried
@@ -163,7 +163,7 @@ def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish] | 
 
 
 def _lines(before: Review, fixed: Tried) -> Iterator[str]:
-    from evenweave.command.waivers import waiving_beside
+    from evenweave.command.line.waivers import waiving_beside
     from evenweave.notes.store import NoteStore
     from evenweave.notes.waiving import apply_waivers
     from evenweave.trial.change import open_changes

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from evenweave.command.terminal import deliver
+from evenweave.command.line.terminal import deliver
 from evenweave.limits import DEFAULT
 from evenweave.limits_file import FILE_NAME, default_toml, write_limits
 

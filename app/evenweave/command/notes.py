@@ -6,12 +6,12 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evenweave.command.options import add_options
-from evenweave.command.terminal import ProgressLine, deliver
+from evenweave.command.line.options import add_options
+from evenweave.command.line.terminal import ProgressLine, deliver
 from evenweave.errors import FileProblem
 
 if TYPE_CHECKING:
-    from evenweave.command.opening import Opened
+    from evenweave.command.line.opening import Opened
     from evenweave.notes.store import NoteStore
 
 EXAMPLES = """\
@@ -53,7 +53,7 @@ def add(commands: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List or write, and return the exit code."""
-    from evenweave.command.opening import opened, refuse_overwriting
+    from evenweave.command.line.opening import opened, refuse_overwriting
     from evenweave.notes.notes_file import notes_path, read_notes
 
     output = arguments.output

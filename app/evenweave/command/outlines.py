@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evenweave.command.options import add_options
+from evenweave.command.line.options import add_options
 from evenweave.errors import FileProblem
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def line_width(text: str) -> float:
 
 def run(arguments: argparse.Namespace) -> int:
     """Draw, write, and return the exit code."""
-    from evenweave.command.opening import chosen_layout, opened, refuse_overwriting
+    from evenweave.command.line.opening import chosen_layout, opened, refuse_overwriting
 
     refuse_overwriting(arguments.output, [arguments.file])
     kind = arguments.output.suffix.lower()
@@ -98,7 +98,7 @@ def _write_svg(path: Path, done: Review, chosen: tuple[LayoutReview, ...]) -> No
 
 
 def _write_png(arguments: argparse.Namespace, done: Review, one: LayoutReview) -> None:
-    from evenweave.command.opening import refuse_overwriting
+    from evenweave.command.line.opening import refuse_overwriting
     from evenweave.report.outlines import outlines_picture, painted_tiles, tile_files
     from evenweave.report.pictures import write_png
 

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evenweave.command.options import add_options, dots_per_inch, picture_size
+from evenweave.command.line.options import add_options, dots_per_inch, picture_size
 from evenweave.raster.look import COLOURS, Look
 
 if TYPE_CHECKING:
@@ -105,13 +105,13 @@ def _add_drawing(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Draw, write, and return the exit code."""
-    from evenweave.command.opening import (
+    from evenweave.command.line.opening import (
         chosen_layout,
         opened,
         refuse_other_than_png,
         refuse_overwriting,
     )
-    from evenweave.command.waivers import waiving_beside
+    from evenweave.command.line.waivers import waiving_beside
     from evenweave.report.pictures import PictureWish, picture, write_png
 
     refuse_overwriting(arguments.output, [arguments.file])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from evenweave.command.terminal import ProgressLine
+from evenweave.command.line.terminal import ProgressLine
 
 
 def add(commands: Any) -> None:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from evenweave.command.terminal import deliver
+from evenweave.command.line.terminal import deliver
 from evenweave.errors import FileProblem
 from evenweave.places import sample_assets
 from evenweave.writing import write_whole

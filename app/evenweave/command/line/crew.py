@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
-from evenweave.command.terminal import ProgressLine
+from evenweave.command.line.terminal import ProgressLine
 
 WORTH_BYTES = 8 << 20
 """Less than this altogether is done sooner than other processes have started."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from evenweave.command.terminal import complain
+from evenweave.command.line.terminal import complain
 from evenweave.errors import FileProblem
 from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.notes.outcome import Outcome

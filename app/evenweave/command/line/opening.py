@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from evenweave.command.terminal import ProgressLine
+from evenweave.command.line.terminal import ProgressLine
 from evenweave.errors import FileProblem
 from evenweave.limits import Limits
 from evenweave.limits_file import FoundLimits, discover, read_limits

@@ -1,0 +1,1 @@
+"""What every command line shares: options, opening, limits, waivers, the terminal."""
