@@ -8,7 +8,7 @@ from tests import shapes
 from tests.compare import edits
 from tests.compare.truth import matched, told_apart
 
-from evenweave.compare.matching import match_islands
+from evenweave.compare.matching.matching import match_islands
 from evenweave.layout.build import build_layouts
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from tests import shapes
 
-from evenweave.compare.places import locate
-from evenweave.compare.surface import Surface, surface_of
+from evenweave.compare.matching.places import locate
+from evenweave.compare.matching.surface import Surface, surface_of
 from evenweave.layout.build import build_layouts
 from evenweave.mesh.asset import Asset
 

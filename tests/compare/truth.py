@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from tests.compare.edits import Edit
 
-from evenweave.compare.matching import IslandMatch, match_surfaces
-from evenweave.compare.surface import surface_of
+from evenweave.compare.matching.matching import IslandMatch, match_surfaces
+from evenweave.compare.matching.surface import surface_of
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
 from evenweave.mesh.asset import Asset

@@ -10,11 +10,11 @@ import numpy as np
 from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.compare.figures import Figure, island_figures, layout_figures
 from evenweave.compare.findings import Finding, findings
-from evenweave.compare.geometry import NewFaces, new_faces
-from evenweave.compare.matching import IslandMatch, match_surfaces
+from evenweave.compare.matching.geometry import NewFaces, new_faces
+from evenweave.compare.matching.matching import IslandMatch, match_surfaces
+from evenweave.compare.matching.surface import Surface, surface_of
 from evenweave.compare.motion import motion
 from evenweave.compare.states import IslandChanges, island_changes
-from evenweave.compare.surface import Surface, surface_of
 from evenweave.layout.layout import Tile
 from evenweave.progress import Progress, silent
 from evenweave.review import LayoutReview, Review

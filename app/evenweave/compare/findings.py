@@ -11,7 +11,7 @@ import numpy as np
 
 from evenweave.arrays import BoolArray
 from evenweave.check.warning import LayoutWarning, Severity
-from evenweave.compare.matching import IslandMatch
+from evenweave.compare.matching.matching import IslandMatch
 from evenweave.review import LayoutReview
 
 Standing = Literal["fixed", "gone", "remaining", "grown", "new"]

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
-from evenweave.compare.lattice import cells, steps_per_m
-from evenweave.compare.matching import IslandMatch
-from evenweave.compare.surface import Surface
+from evenweave.compare.matching.lattice import cells, steps_per_m
+from evenweave.compare.matching.matching import IslandMatch
+from evenweave.compare.matching.surface import Surface
 from evenweave.layout.layout import Tile
 from evenweave.layout.weld_kernels import weld_rows
 

@@ -8,7 +8,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen, ints
-from evenweave.compare.matching import IslandMatch
+from evenweave.compare.matching.matching import IslandMatch
 from evenweave.compare.motion import TOLERANCE_PX, Motion
 
 State = Literal[

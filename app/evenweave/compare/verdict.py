@@ -10,7 +10,7 @@ import numpy as np
 from evenweave.check.numbers import counted, percent
 from evenweave.check.warning import Severity
 from evenweave.compare.comparison import Comparison
-from evenweave.compare.matching import LITTLE_FOUND
+from evenweave.compare.matching.matching import LITTLE_FOUND
 from evenweave.compare.states import State
 
 Judgement = Literal["better", "worse", "mixed", "unchanged", "changed", "unrelated"]

@@ -9,8 +9,8 @@ from functools import cached_property
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, floats, ints
-from evenweave.compare.sampling import REACH_SHARE
-from evenweave.compare.surface import Surface, surface_of
+from evenweave.compare.matching.sampling import REACH_SHARE
+from evenweave.compare.matching.surface import Surface, surface_of
 from evenweave.layout.layout import Layout
 from evenweave.notes.fingerprint import Fingerprint, fingerprints
 from evenweave.notes.store import Note

@@ -11,8 +11,8 @@ from dataclasses import replace
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
-from evenweave.compare.sampling import REACH_SHARE
-from evenweave.compare.surface import Surface
+from evenweave.compare.matching.sampling import REACH_SHARE
+from evenweave.compare.matching.surface import Surface
 
 LEAST_FOUND = 0.5
 _PROBES = 2000

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, frozen, ints
-from evenweave.compare import sample_kernels, tree_kernels, triangle_kernels
+from evenweave.compare.matching import sample_kernels, tree_kernels, triangle_kernels
 from evenweave.layout.layout import Layout
 from evenweave.mesh.asset import Asset
 from evenweave.raster.bands import over_bands

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from evenweave.arrays import IntArray
-from evenweave.compare import identical_kernels as kernels
-from evenweave.compare.lattice import steps_per_m
-from evenweave.compare.surface import Surface
+from evenweave.compare.matching import identical_kernels as kernels
+from evenweave.compare.matching.lattice import steps_per_m
+from evenweave.compare.matching.surface import Surface
 
 
 def identical_triangles(own: Surface, other: Surface) -> tuple[IntArray, IntArray]:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import FloatArray
-from evenweave.compare.surface import Surface
+from evenweave.compare.matching.surface import Surface
 
 STEPS = 2.0**20
 """Steps of the lattice over the size of the larger surface."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.compare.triangle_kernels import nearest_on
+from evenweave.compare.matching.triangle_kernels import nearest_on
 
 LEAF = 4
 NEAREST = 4

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, frozen
-from evenweave.compare import sample_kernels
-from evenweave.compare.surface import Surface
+from evenweave.compare.matching import sample_kernels
+from evenweave.compare.matching.surface import Surface
 
 PER_ISLAND = 24
 MOST_SAMPLES = 1_000_000

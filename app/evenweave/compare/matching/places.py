@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, floats, frozen
-from evenweave.compare.sampling import REACH_SHARE
-from evenweave.compare.surface import Surface
+from evenweave.compare.matching.sampling import REACH_SHARE
+from evenweave.compare.matching.surface import Surface
 
 
 @dataclass(frozen=True, eq=False)

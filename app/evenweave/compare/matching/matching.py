@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen, ints
-from evenweave.compare.identical import identical_triangles
-from evenweave.compare.registration import carried_islands, registered
-from evenweave.compare.sampling import Landing, land, land_again, votes
-from evenweave.compare.surface import Surface, surface_of
+from evenweave.compare.matching.identical import identical_triangles
+from evenweave.compare.matching.registration import carried_islands, registered
+from evenweave.compare.matching.sampling import Landing, land, land_again, votes
+from evenweave.compare.matching.surface import Surface, surface_of
 from evenweave.layout.layout import Layout
 
 LEAST_SHARE = 0.5

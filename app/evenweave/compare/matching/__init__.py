@@ -1,0 +1,1 @@
+"""Which island of one pass is which of the other, by their surface."""
