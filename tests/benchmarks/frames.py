@@ -27,9 +27,9 @@ from PySide6.QtWidgets import QApplication
 from evenweave.limits import Limits
 from evenweave.mesh.read import read
 from evenweave.raster.camera import FlatView, Orbit, fit_flat
-from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
-from evenweave.raster.solid import SolidRenderer
+from evenweave.raster.solid.solid import SolidRenderer
 from evenweave.report.coloured import Coloured, coloured
 from evenweave.report.painting import Marks, flat_paint, solid_paint
 from evenweave.report.scene import Scene, prepare_scene

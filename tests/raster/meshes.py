@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.spatial import Delaunay
 
 from evenweave.arrays import FloatArray, IntArray, frozen
-from evenweave.raster.paint import Paint
+from evenweave.raster.colour.paint import Paint
 
 
 def web(points: int = 400, seed: int = 3) -> tuple[FloatArray, IntArray]:

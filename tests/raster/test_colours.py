@@ -9,8 +9,8 @@ import numpy as np
 import pyqtgraph
 import pytest
 
-from evenweave.raster.colouring import value_colours
-from evenweave.raster.colours import (
+from evenweave.raster.colour.colouring import value_colours
+from evenweave.raster.colour.colours import (
     ACCENT,
     ASIDE,
     DIVERGING,

@@ -11,9 +11,9 @@ from tests.raster.meshes import covering, plain_paint, web
 from evenweave.arrays import frozen
 from evenweave.raster import bands
 from evenweave.raster.camera import FlatView, fit_flat
-from evenweave.raster.count import count_cover
-from evenweave.raster.flat import FlatRenderer, flat_mesh
-from evenweave.raster.paint import HATCHED, HOVERED, Outlines
+from evenweave.raster.colour.paint import HATCHED, HOVERED, Outlines
+from evenweave.raster.flat.count import count_cover
+from evenweave.raster.flat.flat import FlatRenderer, flat_mesh
 
 pytestmark = pytest.mark.kernels
 

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenweave.raster.ink import draw_lines
-from evenweave.raster.ink_kernels import ink_segments
-from evenweave.raster.paint import Lines
+from evenweave.raster.colour.paint import Lines
+from evenweave.raster.ink.ink import draw_lines
+from evenweave.raster.ink.ink_kernels import ink_segments
 
 pytestmark = pytest.mark.kernels
 PAIR = np.array([[0, 1]], dtype=np.int32)

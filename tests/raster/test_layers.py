@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from evenweave.arrays import frozen
-from evenweave.raster.blocks import Blocks, draw_blocks
 from evenweave.raster.camera import FlatView, Orbit
-from evenweave.raster.colours import packed
-from evenweave.raster.halos import Halos, draw_halos
-from evenweave.raster.halos_kernels import near_distances
-from evenweave.raster.ink import dash_starts, stroke
-from evenweave.raster.tile_places import tile_places
+from evenweave.raster.colour.colours import packed
+from evenweave.raster.ink.ink import dash_starts, stroke
+from evenweave.raster.overlay.blocks import Blocks, draw_blocks
+from evenweave.raster.overlay.halos import Halos, draw_halos
+from evenweave.raster.overlay.halos_kernels import near_distances
+from evenweave.raster.overlay.tile_places import tile_places
 
 pytestmark = pytest.mark.kernels
 

@@ -10,8 +10,8 @@ from tests.raster.meshes import plain_paint
 
 from evenweave.arrays import frozen
 from evenweave.raster.camera import Orbit
-from evenweave.raster.paint import Lines
-from evenweave.raster.solid import SolidMesh, SolidRenderer, smooth_picture, solid_mesh
+from evenweave.raster.colour.paint import Lines
+from evenweave.raster.solid.solid import SolidMesh, SolidRenderer, smooth_picture, solid_mesh
 
 pytestmark = pytest.mark.kernels
 NO_UV = np.zeros((1, 2))

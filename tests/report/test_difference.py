@@ -11,7 +11,7 @@ from evenweave.arrays import ByteArray
 from evenweave.compare.comparison import Comparison, compare
 from evenweave.compare.states import STATES
 from evenweave.limits import DEFAULT
-from evenweave.raster.colours import Colour
+from evenweave.raster.colour.colours import Colour
 from evenweave.report.difference import (
     STATE_COLOURS,
     difference,

@@ -14,7 +14,7 @@ from evenweave.mesh.read import read
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.places import sample_assets
-from evenweave.raster.colours import ACCENT
+from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import COLOURS, Look
 from evenweave.report.painting import Marks
 from evenweave.report.pictures import PictureWish, picture, png, write_png

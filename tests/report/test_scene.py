@@ -10,7 +10,7 @@ from tests import shapes
 
 from evenweave.limits import DEFAULT
 from evenweave.raster.camera import fit_flat
-from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
 from evenweave.report.coloured import coloured
 from evenweave.report.ellipses import ellipses

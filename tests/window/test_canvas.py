@@ -13,7 +13,7 @@ from tests import shapes
 from tests.window.reviews import sheet_review, some_warnings
 
 from evenweave.limits import DEFAULT
-from evenweave.raster.colours import ACCENT
+from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import Look
 from evenweave.report.coloured import coloured
 from evenweave.report.scene import Scene, prepare_scene

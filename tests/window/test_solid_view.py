@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 from tests import shapes
 
 from evenweave.limits import DEFAULT
-from evenweave.raster.colours import ACCENT
+from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import Look
 from evenweave.report.coloured import coloured
 from evenweave.report.scene import Scene, prepare_scene

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from evenweave.raster.colours import Colour
+from evenweave.raster.colour.colours import Colour
 from evenweave.report.callouts import BADGE_PX, MARK_PX, TEXT_PX, Arrangement, Placed
 from evenweave.report.lettering import Page
 

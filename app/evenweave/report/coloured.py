@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import FloatArray
+from evenweave.raster.colour.paint import Packed
 from evenweave.raster.look import Look
-from evenweave.raster.paint import Packed
 from evenweave.report.heat import Heat, heat, histogram
 from evenweave.report.layers import Layers, layers
 from evenweave.report.painting import solid_colours, triangle_colours

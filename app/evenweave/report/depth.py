@@ -7,8 +7,8 @@ import numpy as np
 from evenweave.arrays import FloatArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.raster.camera import FlatView
-from evenweave.raster.count import count_cover
-from evenweave.raster.flat import FlatMesh, flat_mesh
+from evenweave.raster.flat.count import count_cover
+from evenweave.raster.flat.flat import FlatMesh, flat_mesh
 
 _SIDE_PX = 2048
 

@@ -18,11 +18,11 @@ from evenweave.compare.states import STATES, State
 from evenweave.compare.verdict import verdict
 from evenweave.errors import FileProblem
 from evenweave.raster.camera import fit_flat
-from evenweave.raster.colouring import island_tones
-from evenweave.raster.colours import ALERT, INK, NEUTRAL, PALE, Colour
-from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.colour.colouring import island_tones
+from evenweave.raster.colour.colours import ALERT, INK, NEUTRAL, PALE, Colour
+from evenweave.raster.colour.paint import Dots, Lines, Packed
+from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
-from evenweave.raster.paint import Dots, Lines, Packed
 from evenweave.report.lettering import Page, shortened, width
 from evenweave.report.marks import sign
 from evenweave.report.painting import flat_paint

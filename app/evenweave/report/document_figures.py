@@ -12,11 +12,11 @@ from evenweave.check.numbers import number, percent, printable
 from evenweave.check.warning import LayoutWarning
 from evenweave.limits import Limits
 from evenweave.raster.camera import Orbit, fit_flat
-from evenweave.raster.colours import GROUND, ticks
-from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.colour.colours import GROUND, ticks
+from evenweave.raster.colour.paint import Packed
+from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Colours, Look
-from evenweave.raster.paint import Packed
-from evenweave.raster.solid import smooth_picture
+from evenweave.raster.solid.solid import smooth_picture
 from evenweave.report.callout_drawing import draw_callouts
 from evenweave.report.callouts import Callout, arrange
 from evenweave.report.document_content import Bars, Figure

@@ -12,9 +12,9 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.raster.camera import FlatView
-from evenweave.raster.colours import INK, PALE
-from evenweave.raster.ink import closed_rings
-from evenweave.raster.paint import Lines
+from evenweave.raster.colour.colours import INK, PALE
+from evenweave.raster.colour.paint import Lines
+from evenweave.raster.ink.ink import closed_rings
 from evenweave.report.scene import FlatScene
 
 _SPACING_PX = 40.0

@@ -11,8 +11,8 @@ from evenweave.arrays import ByteArray, FloatArray, frozen
 from evenweave.limits import DEFAULT, Limits
 from evenweave.measure import distortion
 from evenweave.measure.results import TriangleMeasures
-from evenweave.raster.colours import DIVERGING, SEQUENTIAL, colour_map
-from evenweave.raster.flat import FlatMesh
+from evenweave.raster.colour.colours import DIVERGING, SEQUENTIAL, colour_map
+from evenweave.raster.flat.flat import FlatMesh
 from evenweave.raster.look import Colours
 from evenweave.report.depth import triangle_depth
 from evenweave.review import LayoutReview

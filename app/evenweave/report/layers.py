@@ -13,11 +13,11 @@ from evenweave.measure.mips import mip_picture, top_level
 from evenweave.measure.outline import outlines
 from evenweave.measure.tiles import island_group, pieces
 from evenweave.measure.tiles_kernels import FAR_TILES, tile_number
-from evenweave.raster.blocks import Blocks
-from evenweave.raster.colouring import packed_table
-from evenweave.raster.halos import Halos
-from evenweave.raster.halos_kernels import near_distances
+from evenweave.raster.colour.colouring import packed_table
 from evenweave.raster.look import Look
+from evenweave.raster.overlay.blocks import Blocks
+from evenweave.raster.overlay.halos import Halos
+from evenweave.raster.overlay.halos_kernels import near_distances
 from evenweave.report.scene import FlatScene
 from evenweave.report.seam_kinds import NO_KINDS, KindLines, kind_lines
 

@@ -6,7 +6,7 @@ import numpy as np
 from PIL import Image
 
 from evenweave.check.numbers import number
-from evenweave.raster.colours import Colour, ticks
+from evenweave.raster.colour.colours import Colour, ticks
 from evenweave.raster.look import Look
 from evenweave.report.heat import Heat, histogram
 from evenweave.report.lettering import Align, Page, shortened, wrapped

@@ -8,7 +8,7 @@ from typing import Literal
 from PIL import Image, ImageDraw, ImageFont
 
 from evenweave.places import resource
-from evenweave.raster.colours import Colour
+from evenweave.raster.colour.colours import Colour
 
 Weight = Literal["plain", "bold"]
 Align = Literal["left", "middle", "right"]

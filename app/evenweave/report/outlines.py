@@ -15,8 +15,8 @@ from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
 from evenweave.measure.corners import corner_faces
 from evenweave.raster.bands import over_bands
-from evenweave.raster.colours import INK
-from evenweave.raster.ink_kernels import ink_segments
+from evenweave.raster.colour.colours import INK
+from evenweave.raster.ink.ink_kernels import ink_segments
 from evenweave.report.solid_scene import next_corner
 from evenweave.review import LayoutReview
 

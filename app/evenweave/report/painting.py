@@ -10,10 +10,10 @@ import numpy as np
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import Overlap, WorstSpot
-from evenweave.raster.colouring import island_tones, one_tone, value_colours
-from evenweave.raster.colours import ACCENT, ALERT, ASIDE, NEUTRAL, PALE, packed
+from evenweave.raster.colour.colouring import island_tones, one_tone, value_colours
+from evenweave.raster.colour.colours import ACCENT, ALERT, ASIDE, NEUTRAL, PALE, packed
+from evenweave.raster.colour.paint import HOVERED, Dots, Lines, Outlines, Packed, Paint, no_outlines
 from evenweave.raster.look import Look
-from evenweave.raster.paint import HOVERED, Dots, Lines, Outlines, Packed, Paint, no_outlines
 from evenweave.report.heat import Heat
 from evenweave.report.layers import NO_LAYERS, Layers
 from evenweave.report.places import Places, flat_places, solid_places

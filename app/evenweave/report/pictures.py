@@ -14,9 +14,9 @@ from evenweave.arrays import ByteArray
 from evenweave.notes.store import EMPTY
 from evenweave.notes.waiving import WaivedWarning, apply_waivers
 from evenweave.raster.camera import Orbit, fit_flat
-from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
-from evenweave.raster.solid import smooth_picture
+from evenweave.raster.solid.solid import smooth_picture
 from evenweave.report.callout_drawing import draw_callouts
 from evenweave.report.callouts import Callout, arrange
 from evenweave.report.ellipses import ellipses

@@ -13,7 +13,7 @@ from evenweave.check.warning import LayoutWarning
 from evenweave.notes.finding import FoundNote, Spot
 from evenweave.notes.place import place_of_island
 from evenweave.raster.camera import FlatView, Orbit
-from evenweave.raster.solid import SolidMesh, SolidRenderer
+from evenweave.raster.solid.solid import SolidMesh, SolidRenderer
 from evenweave.report.callouts import Callout, Style
 from evenweave.report.places import lift
 from evenweave.review import LayoutReview

@@ -5,9 +5,9 @@ from __future__ import annotations
 from evenweave.arrays import ByteArray
 from evenweave.check.warning import LayoutWarning
 from evenweave.raster.camera import FlatView, fit_flat
-from evenweave.raster.flat import FlatRenderer
+from evenweave.raster.colour.paint import Packed
+from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Colours, Look
-from evenweave.raster.paint import Packed
 from evenweave.report.heat import heat
 from evenweave.report.painting import Marks, flat_paint, triangle_colours
 from evenweave.report.scene import FlatScene

@@ -12,9 +12,9 @@ from evenweave.measure.chains import SeamChains, seam_chains
 from evenweave.measure.corners import corner_faces
 from evenweave.progress import Progress, silent
 from evenweave.raster.chunks import bounds_of_groups
-from evenweave.raster.colours import island_colours
-from evenweave.raster.flat import FlatMesh, flat_mesh
-from evenweave.raster.paint import Outlines
+from evenweave.raster.colour.colours import island_colours
+from evenweave.raster.colour.paint import Outlines
+from evenweave.raster.flat.flat import FlatMesh, flat_mesh
 from evenweave.report.seam_finder import SeamFinder, seam_finder
 from evenweave.report.solid_scene import SolidScene, next_corner, polygon_edges, solid_scene
 from evenweave.review import LayoutReview, Review

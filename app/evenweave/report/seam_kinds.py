@@ -9,8 +9,8 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.measure.results import Seams
-from evenweave.raster.colours import ALERT, PALE
-from evenweave.raster.paint import Lines
+from evenweave.raster.colour.colours import ALERT, PALE
+from evenweave.raster.colour.paint import Lines
 from evenweave.report.scene import FlatScene
 
 MOST_EDGES = 60_000  # of one kind; more are only noise

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
-from evenweave.raster.colours import ALERT, PALE
-from evenweave.raster.paint import Dots, Lines
+from evenweave.raster.colour.colours import ALERT, PALE
+from evenweave.raster.colour.paint import Dots, Lines
 from evenweave.report.scene import FlatScene
 from evenweave.report.seam_kinds import edge_ends
 

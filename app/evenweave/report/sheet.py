@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from evenweave.check.numbers import counted, density, number, percent, printable
 from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.notes.waiving import WaivedWarning
-from evenweave.raster.colours import Colour
+from evenweave.raster.colour.colours import Colour
 from evenweave.report.lettering import Page, shortened, width
 from evenweave.report.marks import sign
 from evenweave.report.waiver_words import open_severities, verdict, waived_count

@@ -9,7 +9,7 @@ import numpy as np
 from evenweave.arrays import BoolArray, ByteArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.mesh.asset import Asset
-from evenweave.raster.solid import SolidMesh, solid_mesh
+from evenweave.raster.solid.solid import SolidMesh, solid_mesh
 from evenweave.report.island_box_kernels import island_boxes
 from evenweave.review import Review
 

@@ -19,8 +19,8 @@ from PySide6.QtWidgets import QPushButton, QWidget
 
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import WorstSpot
-from evenweave.raster.colours import GROUND_OUTSIDE
-from evenweave.raster.paint import Lines
+from evenweave.raster.colour.colours import GROUND_OUTSIDE
+from evenweave.raster.colour.paint import Lines
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import Marks
 from evenweave.report.pins import Pin

@@ -11,8 +11,8 @@ from PySide6.QtGui import QColor, QImage, QPainter, QPen
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from evenweave.raster.camera import FlatView
-from evenweave.raster.flat import FlatRenderer
-from evenweave.raster.paint import Lines
+from evenweave.raster.colour.paint import Lines
+from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.report.coloured import Coloured
 from evenweave.report.ellipses import ellipses
 from evenweave.report.painting import NOTHING, Marks, flat_paint

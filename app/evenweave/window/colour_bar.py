@@ -18,7 +18,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from evenweave.raster.colours import ticks
+from evenweave.raster.colour.colours import ticks
 from evenweave.report.coloured import Coloured
 from evenweave.report.heat import Heat
 from evenweave.window.palette import GRID, tabular

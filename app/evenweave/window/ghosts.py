@@ -9,8 +9,8 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, frozen, ints
 from evenweave.layout.layout import Layout
-from evenweave.raster.colours import Colour
-from evenweave.raster.paint import Lines
+from evenweave.raster.colour.colours import Colour
+from evenweave.raster.colour.paint import Lines
 from evenweave.report.scene import FlatScene
 from evenweave.report.solid_scene import next_corner
 from evenweave.trial.advice import IslandAdvice

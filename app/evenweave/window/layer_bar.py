@@ -6,8 +6,8 @@ from PySide6.QtCore import QPointF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
 
-from evenweave.raster.blocks import Blocks
-from evenweave.raster.colours import ALERT, PALE
+from evenweave.raster.colour.colours import ALERT, PALE
+from evenweave.raster.overlay.blocks import Blocks
 from evenweave.report.coloured import Coloured
 from evenweave.report.layers import mip_levels
 from evenweave.report.seam_kinds import SEAM_KINDS, SeamKind, kind_lengths_m

@@ -6,9 +6,9 @@ import numpy as np
 
 from evenweave.arrays import ByteArray
 from evenweave.raster.camera import fit_flat
-from evenweave.raster.colouring import island_tones
-from evenweave.raster.flat import FlatRenderer, flat_mesh
-from evenweave.raster.paint import Lines, Paint
+from evenweave.raster.colour.colouring import island_tones
+from evenweave.raster.colour.paint import Lines, Paint
+from evenweave.raster.flat.flat import FlatRenderer, flat_mesh
 from evenweave.report.scene import FlatScene
 from evenweave.report.solid_scene import next_corner, polygon_edges
 from evenweave.trial.corner_uvs import CornerUvs

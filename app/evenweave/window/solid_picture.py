@@ -11,8 +11,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QImage
 
 from evenweave.raster.camera import Orbit
-from evenweave.raster.paint import Lines
-from evenweave.raster.solid import SolidRenderer
+from evenweave.raster.colour.paint import Lines
+from evenweave.raster.solid.solid import SolidRenderer
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import NOTHING, Marks, solid_paint
 from evenweave.report.pins import Pin, seen_callouts

@@ -23,8 +23,8 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import WorstSpot
 from evenweave.raster.camera import Orbit
-from evenweave.raster.colours import GROUND
-from evenweave.raster.paint import Lines
+from evenweave.raster.colour.colours import GROUND
+from evenweave.raster.colour.paint import Lines
 from evenweave.report.coloured import Coloured
 from evenweave.report.painting import NOTHING, Marks
 from evenweave.report.pins import Pin

@@ -6,10 +6,10 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
-from evenweave.raster.colours import Colour
-from evenweave.raster.dash_kernels import ink_dashes
-from evenweave.raster.ink_kernels import ink_segments, spend_ink
-from evenweave.raster.paint import Dots, Lines
+from evenweave.raster.colour.colours import Colour
+from evenweave.raster.colour.paint import Dots, Lines
+from evenweave.raster.ink.dash_kernels import ink_dashes
+from evenweave.raster.ink.ink_kernels import ink_segments, spend_ink
 
 _CASING_PX = 1.2
 _RING_CORNERS = 24

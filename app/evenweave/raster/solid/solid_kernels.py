@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.flat_kernels import (
+from evenweave.raster.flat.flat_kernels import (
     HALF,
     SMALL,
     SUB,
@@ -20,7 +20,7 @@ from evenweave.raster.flat_kernels import (
     covers,
     owns,
 )
-from evenweave.raster.hidden_kernels import is_hidden
+from evenweave.raster.ink.hidden_kernels import is_hidden
 from evenweave.raster.kernel_types import (
     B1,
     F1,

@@ -10,17 +10,17 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
-from evenweave.raster.blocks import draw_blocks
 from evenweave.raster.camera import FlatView
 from evenweave.raster.chunks import CHUNK, Chunks, chunks
-from evenweave.raster.colours import GROUND, GROUND_OUTSIDE, packed
-from evenweave.raster.count_kernels import count_triangles
-from evenweave.raster.flat_kernels import SUB, project_flat, rasterise_flat
-from evenweave.raster.flat_shading_kernels import shade_flat
-from evenweave.raster.halos import draw_halos
-from evenweave.raster.ink import draw_dots, draw_lines
-from evenweave.raster.ink_kernels import ink_outlines
-from evenweave.raster.paint import Paint
+from evenweave.raster.colour.colours import GROUND, GROUND_OUTSIDE, packed
+from evenweave.raster.colour.paint import Paint
+from evenweave.raster.flat.count_kernels import count_triangles
+from evenweave.raster.flat.flat_kernels import SUB, project_flat, rasterise_flat
+from evenweave.raster.flat.flat_shading_kernels import shade_flat
+from evenweave.raster.ink.ink import draw_dots, draw_lines
+from evenweave.raster.ink.ink_kernels import ink_outlines
+from evenweave.raster.overlay.blocks import draw_blocks
+from evenweave.raster.overlay.halos import draw_halos
 from evenweave.raster.patterns import checker_wave, grid_lines, hatch, tile_numbers
 
 

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
-from evenweave.raster.blocks import Blocks
-from evenweave.raster.colours import Colour
-from evenweave.raster.halos import Halos
+from evenweave.raster.colour.colours import Colour
+from evenweave.raster.overlay.blocks import Blocks
+from evenweave.raster.overlay.halos import Halos
 
 Packed = NDArray[np.uint32]  # colours as one number each, red in the lowest byte
 

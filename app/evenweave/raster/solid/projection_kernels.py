@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.flat_kernels import SUB
+from evenweave.raster.flat.flat_kernels import SUB
 from evenweave.raster.kernel_types import F1, F2, OUT_F1, OUT_F2, OUT_L2, f64, i64
 
 

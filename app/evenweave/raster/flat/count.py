@@ -8,8 +8,8 @@ from evenweave.arrays import IntArray
 from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import FlatView
 from evenweave.raster.chunks import CHUNK
-from evenweave.raster.count_kernels import count_triangles
-from evenweave.raster.flat import FlatMesh, box_pixels, to_screen
+from evenweave.raster.flat.count_kernels import count_triangles
+from evenweave.raster.flat.flat import FlatMesh, box_pixels, to_screen
 
 
 def count_cover(mesh: FlatMesh, view: FlatView) -> IntArray:

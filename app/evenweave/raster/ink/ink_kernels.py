@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.hidden_kernels import is_hidden
+from evenweave.raster.ink.hidden_kernels import is_hidden
 from evenweave.raster.kernel_types import (
     F1,
     F2,

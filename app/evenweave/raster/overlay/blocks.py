@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
-from evenweave.raster.blocks_kernels import shade_blocks
 from evenweave.raster.camera import FlatView
+from evenweave.raster.overlay.blocks_kernels import shade_blocks
+from evenweave.raster.overlay.tile_places import tile_places
 from evenweave.raster.patterns import ramp
-from evenweave.raster.tile_places import tile_places
 
 SEVERAL = -2
 _BORDER = 0.28

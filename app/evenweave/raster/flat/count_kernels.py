@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.raster.flat_kernels import HALF, SUB
+from evenweave.raster.flat.flat_kernels import HALF, SUB
 from evenweave.raster.kernel_types import F2, I2, L2, OUT_I2, i64
 
 

@@ -6,7 +6,6 @@ from __future__ import annotations
 import numpy as np
 from numba import njit, types
 
-from evenweave.raster.blocks_kernels import blend
 from evenweave.raster.kernel_types import (
     F1,
     F2,
@@ -21,6 +20,7 @@ from evenweave.raster.kernel_types import (
     f64,
     i64,
 )
+from evenweave.raster.overlay.blocks_kernels import blend
 
 SIZE = types.UniTuple(i64, 2)
 

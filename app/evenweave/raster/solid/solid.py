@@ -12,16 +12,16 @@ from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import Orbit
 from evenweave.raster.chunks import CHUNK, Chunks, chunks
-from evenweave.raster.colours import GROUND, packed
-from evenweave.raster.dash_kernels import ink_visible_dashes
-from evenweave.raster.flat_kernels import SUB
-from evenweave.raster.ink import dash_px, dash_starts, draw_dots, draw_lines, spend
-from evenweave.raster.ink_kernels import ink_visible_outlines, ink_visible_segments
-from evenweave.raster.paint import Lines, Outlines, Paint
+from evenweave.raster.colour.colours import GROUND, packed
+from evenweave.raster.colour.paint import Lines, Outlines, Paint
+from evenweave.raster.flat.flat_kernels import SUB
+from evenweave.raster.ink.dash_kernels import ink_visible_dashes
+from evenweave.raster.ink.ink import dash_px, dash_starts, draw_dots, draw_lines, spend
+from evenweave.raster.ink.ink_kernels import ink_visible_outlines, ink_visible_segments
 from evenweave.raster.patterns import checker_sizes, hatch
-from evenweave.raster.projection_kernels import chunk_boxes, project_solid
-from evenweave.raster.solid_kernels import rasterise_solid
-from evenweave.raster.solid_shading_kernels import shade_solid
+from evenweave.raster.solid.projection_kernels import chunk_boxes, project_solid
+from evenweave.raster.solid.solid_kernels import rasterise_solid
+from evenweave.raster.solid.solid_shading_kernels import shade_solid
 
 _NEAR_SHARE = 2e-3  # of the distance to the target
 _LIGHT = np.array([-0.35, 0.5, 0.79])  # in camera axes: from above the viewer's left shoulder

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from evenweave.arrays import ByteArray, IntArray
 from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import FlatView
-from evenweave.raster.halos_kernels import shade_halos
-from evenweave.raster.tile_places import tile_places
+from evenweave.raster.overlay.halos_kernels import shade_halos
+from evenweave.raster.overlay.tile_places import tile_places
 
 _STRIPE_PX = 7
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.raster.bands import over_bands
-from evenweave.raster.colouring_kernels import colour_values
-from evenweave.raster.colours import ASIDE, UNKNOWN, Colour, packed
-from evenweave.raster.paint import Packed
+from evenweave.raster.colour.colouring_kernels import colour_values
+from evenweave.raster.colour.colours import ASIDE, UNKNOWN, Colour, packed
+from evenweave.raster.colour.paint import Packed
 
 
 def packed_table(table: ByteArray) -> Packed:

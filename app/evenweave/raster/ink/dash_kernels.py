@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from numba import njit
 
-from evenweave.raster.ink_kernels import ink_line, ink_visible_line, is_near
+from evenweave.raster.ink.ink_kernels import ink_line, ink_visible_line, is_near
 from evenweave.raster.kernel_types import F1, F2, I2, OUT_B2, X2, f64, i64, u32
 
 

@@ -1,0 +1,1 @@
+"""Colours of triangles and pixels."""

@@ -1,0 +1,1 @@
+"""Triangles of a layout into pictures."""

@@ -1,0 +1,1 @@
+"""Lines and points on pictures."""

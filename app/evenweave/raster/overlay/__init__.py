@@ -1,0 +1,1 @@
+"""What lies over a flat picture: padding zones and mip blocks."""

@@ -1,0 +1,1 @@
+"""Triangles of an object, seen by a camera, into pictures."""
