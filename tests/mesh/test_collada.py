@@ -9,8 +9,9 @@ from tests.benchmarks import big_mesh
 
 from evenweave.errors import FileProblem
 from evenweave.layout.build import build_layouts
-from evenweave.mesh import collada, obj
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.collada import reader as collada
+from evenweave.mesh.obj import reader as obj
 
 POSITIONS = "0 0 0  1 0 0  1 1 0  0 1 0  2 0.5 0"
 UVS = "0 0  1 0  1 1  0 1"

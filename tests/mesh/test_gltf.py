@@ -22,7 +22,7 @@ from tests.mesh.gltf_files import (
     face_uvs,
 )
 
-from evenweave.mesh import gltf
+from evenweave.mesh.gltf import reader as gltf
 
 QUAD_TRIANGLES = QUAD[QUAD_INDICES].reshape(-1, 3, 3)
 UPWARD_UV = np.array([[0, 0], [1, 0], [1, 0.5], [0, 0.5]])[QUAD_INDICES].reshape(-1, 3, 2)

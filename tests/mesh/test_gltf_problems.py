@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from tests.mesh.gltf_files import QUAD, QUAD_INDICES, GltfFile
 
 from evenweave.errors import FileProblem
-from evenweave.mesh import gltf
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.gltf import reader as gltf
 
 TRILLION = 10**12
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenweave.mesh.number_kernels import (
+from evenweave.mesh.tokens.number_kernels import (
     MALFORMED,
     NOT_FINITE,
     READ,

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from evenweave.errors import FileProblem
-from evenweave.mesh import obj
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.obj import reader as obj
 
 SQUARE = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\n"
 NO_MESH = (

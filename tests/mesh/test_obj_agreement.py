@@ -12,8 +12,8 @@ from tests.benchmarks import big_mesh
 from tests.mesh import obj_reference
 
 from evenweave.errors import FileProblem
-from evenweave.mesh import obj
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.obj import reader as obj
 
 pytestmark = pytest.mark.kernels
 

@@ -12,8 +12,9 @@ from tests.benchmarks import big_mesh
 
 from evenweave.errors import FileProblem
 from evenweave.layout.build import build_layouts
-from evenweave.mesh import obj, ply
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.obj import reader as obj
+from evenweave.mesh.ply import reader as ply
 from evenweave.mesh.validation import validated
 
 ORDERS = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}

@@ -13,8 +13,8 @@ import pytest
 from numpy.typing import NDArray
 from pxr import Usd, UsdGeom, UsdUtils
 
-from evenweave.mesh import usd
 from evenweave.mesh.asset import Asset, Unit
+from evenweave.mesh.usd import reader as usd
 
 # Two quads side by side, four metres wide, and one triangle on top: F 3, C 11, V 7.
 SHEET = """

@@ -9,7 +9,7 @@ import pytest
 from pxr import Usd
 
 from evenweave.errors import FileProblem
-from evenweave.mesh import usd
+from evenweave.mesh.usd import reader as usd
 
 
 def problem(path: Path) -> FileProblem:

@@ -15,8 +15,8 @@ from pathlib import Path
 from urllib.parse import quote, unquote
 
 from evenweave.errors import FileProblem
-from evenweave.mesh.gltf_container import opened
-from evenweave.mesh.gltf_json import JsonObject
+from evenweave.mesh.gltf.container import opened
+from evenweave.mesh.gltf.fields import JsonObject
 from evenweave.mesh.place import Place
 
 MARK = "evenweave_sha256"

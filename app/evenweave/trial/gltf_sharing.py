@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from evenweave.mesh.gltf_json import JsonObject
+from evenweave.mesh.gltf.fields import JsonObject
 
 _FLOAT = 5126
 _SIZE = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}

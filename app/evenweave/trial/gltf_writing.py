@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.errors import FileProblem
-from evenweave.mesh.gltf_json import JsonObject
+from evenweave.mesh.gltf.fields import JsonObject
 from evenweave.trial.gltf_leftovers import leftovers, mark
 from evenweave.trial.gltf_source import Source
 from evenweave.trial.save_copy import Copy

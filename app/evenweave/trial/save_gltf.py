@@ -18,7 +18,7 @@ import numpy as np
 
 from evenweave.arrays import IntArray
 from evenweave.mesh.asset import Asset
-from evenweave.mesh.gltf_json import JsonObject, extension
+from evenweave.mesh.gltf.fields import JsonObject, extension
 from evenweave.trial.gltf_sharing import accessor_uses, can_be_patched
 from evenweave.trial.gltf_source import Shown, Source, source_of
 from evenweave.trial.gltf_vertices import Vertices, Wanted, vertices

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from evenweave.arrays import FloatArray
 from evenweave.errors import FileProblem
-from evenweave.mesh import obj_kernels
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.obj import kernels as obj_kernels
 from evenweave.trial.save_copy import Copy
 from evenweave.trial.save_obj_kernels import (
     BEGIN,

@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from evenweave.mesh.obj_corner_kernels import read_corner, resolved
-from evenweave.mesh.word_kernels import (
+from evenweave.mesh.obj.corner_kernels import read_corner, resolved
+from evenweave.mesh.tokens.word_kernels import (
     at_word,
     next_line,
     packed,

@@ -23,9 +23,9 @@ from evenweave.mesh.assembly import Assembly
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
-from evenweave.mesh.usd_mesh import Meshes
-from evenweave.mesh.usd_primvars import Elements, UvPrimvar, uv_primvars
-from evenweave.mesh.usd_values import whole_numbers
+from evenweave.mesh.usd.meshes import Meshes
+from evenweave.mesh.usd.primvars import Elements, UvPrimvar, uv_primvars
+from evenweave.mesh.usd.values import whole_numbers
 from evenweave.trial.asset_uvs import corner_values
 from evenweave.trial.save_copy import Copy
 

@@ -1,0 +1,1 @@
+"""The reader of glTF 2.0 and GLB."""
