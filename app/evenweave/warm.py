@@ -14,9 +14,9 @@ from evenweave.arrays import frozen
 from evenweave.compare.comparison import compare
 from evenweave.kernel_cache import forget_others
 from evenweave.limits import DEFAULT
-from evenweave.measure.mips import mip_picture
-from evenweave.measure.overlap import counted_overlap
-from evenweave.measure.spots import worst_spots
+from evenweave.measure.islands.spots import worst_spots
+from evenweave.measure.overlap.overlap import counted_overlap
+from evenweave.measure.space.mips import mip_picture
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.progress import Progress, silent, within

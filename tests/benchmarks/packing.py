@@ -26,7 +26,7 @@ from tests.shapes import asset
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.longer import pack_longer
 from evenweave.trial.pack import Packing, PackWish, pack
 from evenweave.trial.worker import Worker

@@ -13,7 +13,7 @@ from tests.measure.drawing import TILE, no_stacks
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.overlap.overlap import measure_overlap
 from evenweave.measure.results import Overlap
 
 Pairs = dict[tuple[int, int], float]

@@ -15,8 +15,9 @@ from tests.measure.drawing import box, drawn, random_convex, ring
 from tests.measure.overlapping import one_island, star, triangle_polygons
 
 from evenweave.layout.layout import Layout
-from evenweave.measure import crossing_kernels
-from evenweave.measure.arrangement import (
+from evenweave.measure.outline.residual import ResidualEdges, residual_edges
+from evenweave.measure.overlap import crossing_kernels
+from evenweave.measure.overlap.arrangement import (
     Arrangement,
     Segments,
     arrange,
@@ -24,7 +25,6 @@ from evenweave.measure.arrangement import (
     is_sound,
     make_grid,
 )
-from evenweave.measure.residual import ResidualEdges, residual_edges
 
 pytestmark = pytest.mark.kernels
 

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from tests.measure.drawing import TILE, box, drawn, placed, random_convex, ring
 
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure import coverage
-from evenweave.measure.coverage import measure_coverage
+from evenweave.measure.space import coverage
+from evenweave.measure.space.coverage import measure_coverage
 
 pytestmark = pytest.mark.kernels
 

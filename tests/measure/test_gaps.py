@@ -23,11 +23,11 @@ from tests.measure.drawing import (
 )
 
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure import gaps
-from evenweave.measure.gaps import measure_gaps
-from evenweave.measure.mips import mip_picture
-from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.overlap.overlap import measure_overlap
 from evenweave.measure.results import Gaps
+from evenweave.measure.space import gaps
+from evenweave.measure.space.gaps import measure_gaps
+from evenweave.measure.space.mips import mip_picture
 
 pytestmark = pytest.mark.kernels
 

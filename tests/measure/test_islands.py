@@ -11,9 +11,9 @@ from tests.measure import island_energies
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure import distortion
-from evenweave.measure.islands import measure_islands
-from evenweave.measure.jacobian import measure_triangles
+from evenweave.measure.distortion import distortion
+from evenweave.measure.distortion.jacobian import measure_triangles
+from evenweave.measure.islands.islands import measure_islands
 from evenweave.measure.results import IslandMeasures, LayoutMeasures, TriangleMeasures
 from evenweave.mesh.asset import Asset
 

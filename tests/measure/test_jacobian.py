@@ -11,8 +11,8 @@ from tests.measure import island_energies
 from evenweave.arrays import FloatArray
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure import distortion
-from evenweave.measure.jacobian import measure_triangles
+from evenweave.measure.distortion import distortion
+from evenweave.measure.distortion.jacobian import measure_triangles
 from evenweave.measure.results import TriangleMeasures
 from evenweave.mesh.asset import Asset
 

@@ -12,11 +12,11 @@ from tests import shapes
 from evenweave.errors import Cancelled
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Tile
-from evenweave.measure.coverage import measure_coverage
-from evenweave.measure.gaps import measure_gaps
+from evenweave.measure.islands.shape import measure_shape
 from evenweave.measure.measure import measure
-from evenweave.measure.mips import measure_mips
-from evenweave.measure.shape import measure_shape
+from evenweave.measure.space.coverage import measure_coverage
+from evenweave.measure.space.gaps import measure_gaps
+from evenweave.measure.space.mips import measure_mips
 from evenweave.mesh.asset import Asset
 
 pytestmark = pytest.mark.kernels

@@ -21,9 +21,9 @@ from tests.measure.drawing import (
 )
 
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure import mips
-from evenweave.measure.mips import measure_mips, mip_picture, top_level
-from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.overlap.overlap import measure_overlap
+from evenweave.measure.space import mips
+from evenweave.measure.space.mips import measure_mips, mip_picture, top_level
 
 pytestmark = pytest.mark.kernels
 

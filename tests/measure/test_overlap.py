@@ -23,7 +23,7 @@ from tests.measure.overlapping import (
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.overlap import counted_overlap, measure_overlap
+from evenweave.measure.overlap.overlap import counted_overlap, measure_overlap
 
 pytestmark = pytest.mark.kernels
 

@@ -13,11 +13,11 @@ from tests.measure import island_energies
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Tile
-from evenweave.measure import distortion
-from evenweave.measure.islands import measure_islands
-from evenweave.measure.jacobian import measure_triangles
+from evenweave.measure.distortion import distortion
+from evenweave.measure.distortion.jacobian import measure_triangles
+from evenweave.measure.islands.islands import measure_islands
 from evenweave.measure.results import TriangleMeasures
-from evenweave.measure.seams import measure_seams
+from evenweave.measure.seams.seams import measure_seams
 from evenweave.mesh.asset import Asset
 
 UNIT = Tile(1, 1)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenweave.measure.quantile_kernels import weighted_quantiles
+from evenweave.measure.islands.quantile_kernels import weighted_quantiles
 
 pytestmark = pytest.mark.kernels
 

@@ -9,10 +9,10 @@ from tests import shapes
 from evenweave.arrays import ints
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.chains import seam_chains
-from evenweave.measure.jacobian import measure_triangles
+from evenweave.measure.distortion.jacobian import measure_triangles
 from evenweave.measure.results import Seams
-from evenweave.measure.seams import measure_seams
+from evenweave.measure.seams.chains import seam_chains
+from evenweave.measure.seams.seams import measure_seams
 from evenweave.mesh.asset import Asset
 
 pytestmark = pytest.mark.kernels

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from tests.measure.drawing import TILE, bent_strip, box, drawn, placed, random_convex, ring
 
 from evenweave.layout.layout import Tile
+from evenweave.measure.islands.shape import measure_shape
 from evenweave.measure.results import Shape
-from evenweave.measure.shape import measure_shape
 
 pytestmark = pytest.mark.kernels
 

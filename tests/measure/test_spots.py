@@ -13,10 +13,10 @@ from tests import shapes
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.islands import measure_islands
-from evenweave.measure.jacobian import measure_triangles
+from evenweave.measure.distortion.jacobian import measure_triangles
+from evenweave.measure.islands.islands import measure_islands
+from evenweave.measure.islands.spots import MEASURES, triangle_excess, worst_spots
 from evenweave.measure.results import Measures
-from evenweave.measure.spots import MEASURES, triangle_excess, worst_spots
 from evenweave.mesh.asset import Asset
 
 pytestmark = pytest.mark.kernels

@@ -12,9 +12,9 @@ from tests.measure.drawing import TILE, box, drawn, placed, random_convex, ring
 from tests.measure.overlapping import pairs_of, star, strip
 
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.overlap.overlap import measure_overlap
 from evenweave.measure.results import Stacks
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 
 pytestmark = pytest.mark.kernels
 

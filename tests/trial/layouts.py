@@ -11,9 +11,9 @@ from tests.shapes import asset
 
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.gaps import measure_gaps
-from evenweave.measure.overlap import measure_overlap
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.overlap.overlap import measure_overlap
+from evenweave.measure.space.gaps import measure_gaps
+from evenweave.measure.stacks.stacks import find_stacks
 
 TILE = Tile(1024, 1024)
 Corners = NDArray[np.float64]

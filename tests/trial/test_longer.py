@@ -10,7 +10,7 @@ from tests.trial.test_pack import mixed
 
 from evenweave.errors import Cancelled
 from evenweave.layout.layout import Layout
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.longer import pack_longer
 from evenweave.trial.pack import Packing, PackWish
 from evenweave.trial.pack_blocks import blocks

@@ -9,7 +9,7 @@ from tests.trial.layouts import TILE, Corners, box, ell, layout, polygons, ring,
 
 from evenweave.errors import Cancelled
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.pack import Packing, PackWish, pack
 from evenweave.trial.pack_blocks import blocks, turn_matrix
 from evenweave.trial.pack_bound import fit_at_any_turn, fit_at_turns, largest_scale

@@ -12,7 +12,7 @@ from tests.trial import solids
 from evenweave.errors import Cancelled
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.pack import PackWish
 from evenweave.trial.retexture import retextured
 from evenweave.trial.straighten import (

@@ -11,7 +11,7 @@ from tests.trial.layouts import TILE, box, ell, layout
 from tests.trial.test_pack import mixed
 
 from evenweave.arrays import ints
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.pack import PackWish, pack
 from evenweave.trial.pack_blocks import blocks, turn_matrix
 from evenweave.trial.pack_convex import convex_pieces

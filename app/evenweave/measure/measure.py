@@ -7,17 +7,17 @@ from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from typing import Any
 
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.coverage import covered_share
-from evenweave.measure.gaps import gaps_between
-from evenweave.measure.islands import measure_islands
-from evenweave.measure.jacobian import measure_triangles
-from evenweave.measure.mips import safe_levels
-from evenweave.measure.outline import outlines
-from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.distortion.jacobian import measure_triangles
+from evenweave.measure.islands.islands import measure_islands
+from evenweave.measure.islands.shape import island_shapes
+from evenweave.measure.outline.outline import outlines
+from evenweave.measure.overlap.overlap import measure_overlap
 from evenweave.measure.results import Measures
-from evenweave.measure.seams import measure_seams
-from evenweave.measure.shape import island_shapes
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.seams.seams import measure_seams
+from evenweave.measure.space.coverage import covered_share
+from evenweave.measure.space.gaps import gaps_between
+from evenweave.measure.space.mips import safe_levels
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.mesh.asset import Asset
 from evenweave.progress import Progress, silent
 

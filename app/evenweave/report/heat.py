@@ -9,7 +9,7 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, frozen
 from evenweave.limits import DEFAULT, Limits
-from evenweave.measure import distortion
+from evenweave.measure.distortion import distortion
 from evenweave.measure.results import TriangleMeasures
 from evenweave.raster.colour.colours import DIVERGING, SEQUENTIAL, colour_map
 from evenweave.raster.flat.flat import FlatMesh

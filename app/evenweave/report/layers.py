@@ -9,10 +9,10 @@ import numpy as np
 from evenweave.arrays import frozen
 from evenweave.layout.layout import Tile
 from evenweave.limits import Limits
-from evenweave.measure.mips import mip_picture, top_level
-from evenweave.measure.outline import outlines
-from evenweave.measure.tiles import island_group, pieces
-from evenweave.measure.tiles_kernels import FAR_TILES, tile_number
+from evenweave.measure.outline.outline import outlines
+from evenweave.measure.space.mips import mip_picture, top_level
+from evenweave.measure.space.tiles import island_group, pieces
+from evenweave.measure.space.tiles_kernels import FAR_TILES, tile_number
 from evenweave.raster.colour.colouring import packed_table
 from evenweave.raster.look import Look
 from evenweave.raster.overlay.blocks import Blocks

@@ -13,7 +13,7 @@ from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.check.numbers import printable
 from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
-from evenweave.measure.corners import corner_faces
+from evenweave.measure.seams.corners import corner_faces
 from evenweave.raster.bands import over_bands
 from evenweave.raster.colour.colours import INK
 from evenweave.raster.ink.ink_kernels import ink_segments

@@ -8,8 +8,8 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, IntArray, frozen
 from evenweave.layout.layout import Layout
-from evenweave.measure.chains import SeamChains, seam_chains
-from evenweave.measure.corners import corner_faces
+from evenweave.measure.seams.chains import SeamChains, seam_chains
+from evenweave.measure.seams.corners import corner_faces
 from evenweave.progress import Progress, silent
 from evenweave.raster.chunks import bounds_of_groups
 from evenweave.raster.colour.colours import island_colours

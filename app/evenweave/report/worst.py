@@ -6,8 +6,8 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, floats, ints
 from evenweave.layout.layout import Layout
+from evenweave.measure.islands.spots import worst_spots
 from evenweave.measure.results import Measures, WorstSpot
-from evenweave.measure.spots import worst_spots
 from evenweave.raster.look import Colours
 
 MOST_SPOTS = 50

@@ -8,10 +8,10 @@ import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen, ints
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.islands import measure_islands
-from evenweave.measure.jacobian import measure_triangles
+from evenweave.measure.distortion.jacobian import measure_triangles
+from evenweave.measure.islands.islands import measure_islands
 from evenweave.measure.results import Stacks
-from evenweave.measure.tiles import island_group
+from evenweave.measure.space.tiles import island_group
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.worker import NoAdvice
 

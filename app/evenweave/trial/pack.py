@@ -12,10 +12,10 @@ import numpy as np
 
 from evenweave.arrays import ints
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.coverage import measure_coverage
-from evenweave.measure.gaps import measure_gaps
-from evenweave.measure.overlap import measure_overlap
+from evenweave.measure.overlap.overlap import measure_overlap
 from evenweave.measure.results import Stacks
+from evenweave.measure.space.coverage import measure_coverage
+from evenweave.measure.space.gaps import measure_gaps
 from evenweave.progress import Progress, silent
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.pack_blocks import Block, TurnedBlock, blocks

@@ -8,10 +8,10 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.outline import outlines
-from evenweave.measure.residual import residual_edges
+from evenweave.measure.islands.shape import island_shapes
+from evenweave.measure.outline.outline import outlines
+from evenweave.measure.outline.residual import residual_edges
 from evenweave.measure.results import Stacks
-from evenweave.measure.shape import island_shapes
 
 
 @dataclass(frozen=True, eq=False)

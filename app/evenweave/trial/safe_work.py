@@ -10,7 +10,7 @@ from evenweave.arrays import FloatArray
 from evenweave.check.numbers import counted, percent
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.progress import Progress, within
 from evenweave.review import LayoutReview
 from evenweave.trial.advice import IslandAdvice, worst_first

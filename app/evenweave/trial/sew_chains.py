@@ -9,8 +9,8 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.layout.layout import Layout
-from evenweave.measure.chains import SeamChains, seam_chains
-from evenweave.measure.corners import corner_faces, edge_length_m
+from evenweave.measure.seams.chains import SeamChains, seam_chains
+from evenweave.measure.seams.corners import corner_faces, edge_length_m
 
 BENT = 0.1  # radians of angle defect at which a run may have to end
 CORNER = 0.3  # at which it must: such a point may not end up inside an island

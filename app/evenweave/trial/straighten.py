@@ -11,9 +11,9 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.layout.layout import Layout, Tile
-from evenweave.measure.residual import residual_edges
+from evenweave.measure.outline.residual import residual_edges
 from evenweave.measure.results import Stacks
-from evenweave.measure.stacks import find_stacks
+from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.progress import Progress, silent, within
 from evenweave.trial.corner_uvs import CornerUvs
 from evenweave.trial.in_order import Job, in_order

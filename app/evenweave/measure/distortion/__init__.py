@@ -1,0 +1,1 @@
+"""The map from surface to texture, triangle by triangle."""

@@ -1,0 +1,1 @@
+"""Numbers of each island, its shape and its worst spots."""

@@ -1,0 +1,1 @@
+"""Borders of islands and folds, as segments."""

@@ -1,0 +1,1 @@
+"""Texture claimed twice, exactly."""

@@ -1,0 +1,1 @@
+"""Edges cut on the layout, and how the object is shaded across them."""

@@ -1,0 +1,1 @@
+"""The room of a tile: coverage, gaps between islands, mip levels."""

@@ -1,0 +1,1 @@
+"""Islands that are congruent."""
