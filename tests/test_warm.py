@@ -24,9 +24,9 @@ from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.report.pictures import PictureWish, picture
 from evenweave.review import review
-from evenweave.trial.asset_uvs import trial_asset
-from evenweave.trial.pack import PackWish, pack
-from evenweave.trial.save import save_copy
+from evenweave.trial.uvs.asset_uvs import trial_asset
+from evenweave.trial.pack.pack import PackWish, pack
+from evenweave.trial.save.save import save_copy
 for name in ("lantern_first_pass.obj", "lantern_second_pass.obj", "lantern.glb"):
     picture(review(read(sample_assets() / name), DEFAULT), PictureWish(width=400, height=320))
 done = review(read(sample_assets() / "lantern_second_pass.obj"), DEFAULT)

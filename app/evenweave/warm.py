@@ -23,9 +23,9 @@ from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import COLOURS, Look
 from evenweave.report.pictures import PictureWish, picture
 from evenweave.review import Review, review
-from evenweave.trial.asset_uvs import trial_asset
-from evenweave.trial.pack import PackWish, pack
-from evenweave.trial.save import save_copy
+from evenweave.trial.pack.pack import PackWish, pack
+from evenweave.trial.save.save import save_copy
+from evenweave.trial.uvs.asset_uvs import trial_asset
 
 _PLY_HEAD = """ply
 format {format} 1.0

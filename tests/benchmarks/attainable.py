@@ -20,12 +20,12 @@ import numpy as np
 from evenweave.limits import Limits
 from evenweave.mesh.read import read
 from evenweave.review import review
-from evenweave.trial.advice import ISLAND_SECONDS, worst_first
-from evenweave.trial.attainable import SOFT_SHARE
-from evenweave.trial.flatten import Flattening, best_flattening, scored
-from evenweave.trial.island_mesh import aspect_of, island_meshes
-from evenweave.trial.solvers import tutte
-from evenweave.trial.surface import Surface, pieces
+from evenweave.trial.advice.advice import ISLAND_SECONDS, worst_first
+from evenweave.trial.flatten.attainable import SOFT_SHARE
+from evenweave.trial.flatten.flatten import Flattening, best_flattening, scored
+from evenweave.trial.flatten.island_mesh import aspect_of, island_meshes
+from evenweave.trial.flatten.solvers import tutte
+from evenweave.trial.flatten.surface import Surface, pieces
 
 SWEEPS = 50
 BAR = 1.01

@@ -27,9 +27,9 @@ from tests.shapes import asset
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.longer import pack_longer
-from evenweave.trial.pack import Packing, PackWish, pack
-from evenweave.trial.worker import Worker
+from evenweave.trial.pack.longer import pack_longer
+from evenweave.trial.pack.pack import Packing, PackWish, pack
+from evenweave.trial.work.worker import Worker
 
 TILE = Tile(2048, 2048)
 Corners = NDArray[np.float64]

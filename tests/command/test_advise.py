@@ -14,7 +14,7 @@ from evenweave.places import sample_assets
 @pytest.fixture
 def lantern(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     shutil.copy(sample_assets() / "evenweave.toml", tmp_path)
-    monkeypatch.setattr("evenweave.trial.survey.PACK_SECONDS", 0.2)
+    monkeypatch.setattr("evenweave.trial.document.survey.PACK_SECONDS", 0.2)
     monkeypatch.chdir(tmp_path)
     return Path(shutil.copy(sample_assets() / "lantern_first_pass.obj", "."))
 

@@ -10,8 +10,8 @@ from evenweave.limits_file import read_limits, write_limits
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.review import Review, review
-from evenweave.trial.asset_uvs import corner_values
-from evenweave.trial.safe_wish import JUDGEMENT
+from evenweave.trial.safe.wish import JUDGEMENT
+from evenweave.trial.uvs.asset_uvs import corner_values
 
 # A square of 1 m on a quarter of the tile, off to one side: only its place is wrong.
 SQUARE = """\

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from evenweave.trial.worker import Worker
+from evenweave.trial.work.worker import Worker
 
 
 @pytest.fixture(scope="session")

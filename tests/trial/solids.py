@@ -15,7 +15,7 @@ from tests.shapes import asset
 
 from evenweave.layout.build import build_layouts
 from evenweave.mesh.asset import Asset
-from evenweave.trial.island_mesh import IslandMesh, island_mesh
+from evenweave.trial.flatten.island_mesh import IslandMesh, island_mesh
 
 Points = NDArray[np.float64]
 Surface = Callable[[Points, Points], Iterable[Points]]

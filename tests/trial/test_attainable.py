@@ -10,20 +10,20 @@ from tests.trial import solids
 from evenweave.layout.layout import Tile
 from evenweave.limits import Limits
 from evenweave.review import LayoutReview, review
-from evenweave.trial import attainable as attainable_module
-from evenweave.trial import flatten
-from evenweave.trial.advice import IslandAdvice, advise, advise_island, worst_first
-from evenweave.trial.advice_text import explain_island
-from evenweave.trial.attainable import apply_unmirror, apply_unwrap, attainable, time_for
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.cut import apply_cut
-from evenweave.trial.energy import energy
-from evenweave.trial.flatten import best_flattening
-from evenweave.trial.island_mesh import IslandMesh, island_mesh
-from evenweave.trial.placing import uv_areas
-from evenweave.trial.surface import pieces
-from evenweave.trial.verdict import Verdict
-from evenweave.trial.worker import NoAdvice, Worker
+from evenweave.trial.advice.advice import IslandAdvice, advise, advise_island, worst_first
+from evenweave.trial.advice.text import explain_island
+from evenweave.trial.advice.verdict import Verdict
+from evenweave.trial.cut.cut import apply_cut
+from evenweave.trial.flatten import attainable as attainable_module
+from evenweave.trial.flatten import flatten
+from evenweave.trial.flatten.attainable import apply_unmirror, apply_unwrap, attainable, time_for
+from evenweave.trial.flatten.energy import energy
+from evenweave.trial.flatten.flatten import best_flattening
+from evenweave.trial.flatten.island_mesh import IslandMesh, island_mesh
+from evenweave.trial.flatten.placing import uv_areas
+from evenweave.trial.flatten.surface import pieces
+from evenweave.trial.uvs.corner_uvs import CornerUvs
+from evenweave.trial.work.worker import NoAdvice, Worker
 
 GOOD, UNWRAP, SEAM, MIRRORED = Verdict.GOOD, Verdict.UNWRAP, Verdict.SEAM, Verdict.MIRRORED
 

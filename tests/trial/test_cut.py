@@ -8,12 +8,12 @@ from tests.shapes import Asset, plane
 from tests.trial import solids
 
 from evenweave.layout.build import build_layouts
-from evenweave.trial.cut import CutProposal, propose_cuts
-from evenweave.trial.cut_candidates import angle_defects
-from evenweave.trial.cut_graph import edging
-from evenweave.trial.island_mesh import island_mesh
-from evenweave.trial.surface import pieces
-from evenweave.trial.worker import Worker
+from evenweave.trial.cut.candidates import angle_defects
+from evenweave.trial.cut.cut import CutProposal, propose_cuts
+from evenweave.trial.cut.graph import edging
+from evenweave.trial.flatten.island_mesh import island_mesh
+from evenweave.trial.flatten.surface import pieces
+from evenweave.trial.work.worker import Worker
 
 
 @dataclass(frozen=True)

@@ -13,11 +13,17 @@ from evenweave.mesh.asset import Asset
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.review import Review, review
-from evenweave.trial import document
-from evenweave.trial.asset_uvs import corner_values, trial_asset
-from evenweave.trial.change import Change, island_changes, layout_changes, open_changes, successors
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.island_mesh import island_corners
+from evenweave.trial.document import document
+from evenweave.trial.document.change import (
+    Change,
+    island_changes,
+    layout_changes,
+    open_changes,
+    successors,
+)
+from evenweave.trial.flatten.island_mesh import island_corners
+from evenweave.trial.uvs.asset_uvs import corner_values, trial_asset
+from evenweave.trial.uvs.corner_uvs import CornerUvs
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from tests.trial import solids
 
-from evenweave.trial.energy import energy, singular_values
+from evenweave.trial.flatten.energy import energy, singular_values
 
 SQUARE = np.array([[0.0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]])
 TRIANGLES = np.array([[0, 1, 2], [0, 2, 3]], np.int32)

@@ -6,11 +6,11 @@ import pytest
 from tests.shapes import Asset, cone, cylinder, patch, plane
 from tests.trial import solids
 
-from evenweave.trial.energy import energy
-from evenweave.trial.flatten import best_flattening, quick_flattening, scored
-from evenweave.trial.overlap import self_overlap
-from evenweave.trial.solvers import lscm, tutte
-from evenweave.trial.surface import Surface, pieces
+from evenweave.trial.flatten.energy import energy
+from evenweave.trial.flatten.flatten import best_flattening, quick_flattening, scored
+from evenweave.trial.flatten.overlap import self_overlap
+from evenweave.trial.flatten.solvers import lscm, tutte
+from evenweave.trial.flatten.surface import Surface, pieces
 
 
 def bumps() -> Asset:

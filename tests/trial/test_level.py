@@ -9,9 +9,9 @@ from tests.trial.layouts import TILE, box, layout, polygons
 from evenweave.layout.layout import Layout
 from evenweave.measure.results import Stacks
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.level import Levelled, LevelWish, level
-from evenweave.trial.retexture import retextured
-from evenweave.trial.worker import NoAdvice
+from evenweave.trial.pack.level import Levelled, LevelWish, level
+from evenweave.trial.uvs.retexture import retextured
+from evenweave.trial.work.worker import NoAdvice
 
 
 def stacks(one: Layout) -> Stacks:

@@ -11,12 +11,12 @@ from tests.trial.test_pack import mixed
 from evenweave.errors import Cancelled
 from evenweave.layout.layout import Layout
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.longer import pack_longer
-from evenweave.trial.pack import Packing, PackWish
-from evenweave.trial.pack_blocks import blocks
-from evenweave.trial.pack_outline import MOST_CORNERS, block_outline
-from evenweave.trial.retexture import retextured
-from evenweave.trial.worker import NoAdvice, Worker
+from evenweave.trial.nest.blocks import blocks
+from evenweave.trial.nest.outline import MOST_CORNERS, block_outline
+from evenweave.trial.pack.longer import pack_longer
+from evenweave.trial.pack.pack import Packing, PackWish
+from evenweave.trial.uvs.retexture import retextured
+from evenweave.trial.work.worker import NoAdvice, Worker
 
 
 def looked(one: Layout, worker: Worker, **wish: object) -> tuple[Packing, list[Packing]]:

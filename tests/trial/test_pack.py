@@ -10,12 +10,12 @@ from tests.trial.layouts import TILE, Corners, box, ell, layout, polygons, ring,
 from evenweave.errors import Cancelled
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.pack import Packing, PackWish, pack
-from evenweave.trial.pack_blocks import blocks, turn_matrix
-from evenweave.trial.pack_bound import fit_at_any_turn, fit_at_turns, largest_scale
-from evenweave.trial.pack_kernels import find_place, runs, stamp, take
-from evenweave.trial.retexture import retextured
-from evenweave.trial.worker import NoAdvice
+from evenweave.trial.nest.blocks import blocks, turn_matrix
+from evenweave.trial.nest.kernels import find_place, runs, stamp, take
+from evenweave.trial.pack.bound import fit_at_any_turn, fit_at_turns, largest_scale
+from evenweave.trial.pack.pack import Packing, PackWish, pack
+from evenweave.trial.uvs.retexture import retextured
+from evenweave.trial.work.worker import NoAdvice
 
 
 def packed(one: Layout, tile: Tile = TILE, **wish: object) -> tuple[Packing, Layout]:

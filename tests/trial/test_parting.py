@@ -11,24 +11,25 @@ from tests.trial import solids
 from evenweave.command.advice_report import advice_json, advice_lines
 from evenweave.limits import Limits
 from evenweave.review import LayoutReview, Review, review
-from evenweave.trial import document, jobs
-from evenweave.trial.advice import advise_island
-from evenweave.trial.advice_text import explain_island
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.cut import CutProposal, apply_cut, propose_cuts
-from evenweave.trial.cut_candidates import CutKind
-from evenweave.trial.cut_conflicts import conflicts
-from evenweave.trial.cut_dual import DualGraph
-from evenweave.trial.cut_graph import edging
-from evenweave.trial.cut_parting import partings
-from evenweave.trial.cut_trimming import trimmed
-from evenweave.trial.flatten import quick_flattening
-from evenweave.trial.island_mesh import IslandMesh
-from evenweave.trial.placing import Home, side_by_side, uv_areas
-from evenweave.trial.surface import Surface, pieces
-from evenweave.trial.survey import survey
-from evenweave.trial.verdict import Verdict
-from evenweave.trial.worker import Worker
+from evenweave.trial import jobs
+from evenweave.trial.advice.advice import advise_island
+from evenweave.trial.advice.text import explain_island
+from evenweave.trial.advice.verdict import Verdict
+from evenweave.trial.cut.candidates import CutKind
+from evenweave.trial.cut.conflicts import conflicts
+from evenweave.trial.cut.cut import CutProposal, apply_cut, propose_cuts
+from evenweave.trial.cut.dual import DualGraph
+from evenweave.trial.cut.graph import edging
+from evenweave.trial.cut.parting import partings
+from evenweave.trial.cut.trimming import trimmed
+from evenweave.trial.document import document
+from evenweave.trial.document.survey import survey
+from evenweave.trial.flatten.flatten import quick_flattening
+from evenweave.trial.flatten.island_mesh import IslandMesh
+from evenweave.trial.flatten.placing import Home, side_by_side, uv_areas
+from evenweave.trial.flatten.surface import Surface, pieces
+from evenweave.trial.uvs.corner_uvs import CornerUvs
+from evenweave.trial.work.worker import Worker
 
 TURN = 2 * np.pi
 

@@ -9,10 +9,10 @@ from tests.trial import solids
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.review import LayoutReview, review
-from evenweave.trial import document
+from evenweave.trial.document import document
 from evenweave.trial.jobs import Tried
 from evenweave.trial.reseam import Act, cut_where_needed, reseamed, sew_stragglers
-from evenweave.trial.worker import Worker
+from evenweave.trial.work.worker import Worker
 
 CELLS = 40
 

@@ -10,11 +10,11 @@ from tests import shapes
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.review import Review, review
-from evenweave.trial import document
-from evenweave.trial.asset_uvs import corner_values
-from evenweave.trial.safe_fixes import Fixed, fix_safely
-from evenweave.trial.safe_wish import JUDGEMENT, FixWish, Placing, asked_for
-from evenweave.trial.worker import Worker
+from evenweave.trial.document import document
+from evenweave.trial.safe.fixes import Fixed, fix_safely
+from evenweave.trial.safe.wish import JUDGEMENT, FixWish, Placing, asked_for
+from evenweave.trial.uvs.asset_uvs import corner_values
+from evenweave.trial.work.worker import Worker
 
 UV = NDArray[np.float64]
 

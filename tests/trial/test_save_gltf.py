@@ -17,9 +17,9 @@ from evenweave.layout.build import build_layouts
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
-from evenweave.trial.asset_uvs import asset_change, trial_asset, with_changes
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.save import Saved, save_copy
+from evenweave.trial.save.save import Saved, save_copy
+from evenweave.trial.uvs.asset_uvs import asset_change, trial_asset, with_changes
+from evenweave.trial.uvs.corner_uvs import CornerUvs
 
 Rows = NDArray[np.float64]
 

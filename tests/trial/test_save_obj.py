@@ -15,9 +15,9 @@ from evenweave.layout.build import build_layouts
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
-from evenweave.trial.asset_uvs import corner_values, trial_asset
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.save import save_copy, suffixes
+from evenweave.trial.save.save import save_copy, suffixes
+from evenweave.trial.uvs.asset_uvs import corner_values, trial_asset
+from evenweave.trial.uvs.corner_uvs import CornerUvs
 
 pytestmark = pytest.mark.kernels
 

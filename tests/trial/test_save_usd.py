@@ -12,9 +12,9 @@ from evenweave.errors import FileProblem
 from evenweave.layout.build import build_layouts
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
-from evenweave.trial.asset_uvs import corner_values, trial_asset
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.save import Saved, save_copy
+from evenweave.trial.save.save import Saved, save_copy
+from evenweave.trial.uvs.asset_uvs import corner_values, trial_asset
+from evenweave.trial.uvs.corner_uvs import CornerUvs
 
 HEADER = (
     'metersPerUnit = 0.01\nupAxis = "Z"\ndefaultPrim = "m"\ncustomLayerData = {string who = "me"}'

@@ -6,11 +6,11 @@ import shapely
 from tests.shapes import Asset, patch
 from tests.trial import solids
 
-from evenweave.trial.contact import cleared
-from evenweave.trial.flatten import best_flattening, quick_flattening, scored, settled
-from evenweave.trial.scaffold import contactless
-from evenweave.trial.solvers import slim, tutte
-from evenweave.trial.surface import Surface, pieces
+from evenweave.trial.flatten.contact import cleared
+from evenweave.trial.flatten.flatten import best_flattening, quick_flattening, scored, settled
+from evenweave.trial.flatten.scaffold import contactless
+from evenweave.trial.flatten.solvers import slim, tutte
+from evenweave.trial.flatten.surface import Surface, pieces
 
 
 def only(one: Asset) -> Surface:

@@ -11,10 +11,10 @@ from evenweave.layout.build import build_layouts
 from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset, UvSet
 from evenweave.review import LayoutReview, review
-from evenweave.trial.advice_text import explain_sew
-from evenweave.trial.sew import SewProposal, apply_sew, propose_sews
-from evenweave.trial.sew_chains import point_defects, sewable_runs
-from evenweave.trial.worker import Worker
+from evenweave.trial.advice.text import explain_sew
+from evenweave.trial.sew.chains import point_defects, sewable_runs
+from evenweave.trial.sew.sew import SewProposal, apply_sew, propose_sews
+from evenweave.trial.work.worker import Worker
 
 
 def judged(one: Asset) -> LayoutReview:

@@ -13,15 +13,15 @@ from evenweave.errors import Cancelled
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.pack import PackWish
-from evenweave.trial.retexture import retextured
-from evenweave.trial.straighten import (
+from evenweave.trial.pack.pack import PackWish
+from evenweave.trial.straighten.straighten import (
     StraightenAdvice,
     StraightenVerdict,
     packing_gain,
     straighten,
 )
-from evenweave.trial.worker import Worker
+from evenweave.trial.uvs.retexture import retextured
+from evenweave.trial.work.worker import Worker
 
 Points = NDArray[np.float64]
 TILE = Tile(1024, 1024)

@@ -12,11 +12,11 @@ from tests.trial.test_pack import mixed
 
 from evenweave.arrays import ints
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.pack import PackWish, pack
-from evenweave.trial.pack_blocks import blocks, turn_matrix
-from evenweave.trial.pack_convex import convex_pieces
-from evenweave.trial.pack_outline import block_shape, has_holes
-from evenweave.trial.tighten import Loose, Lying, tight, tighten
+from evenweave.trial.nest.blocks import blocks, turn_matrix
+from evenweave.trial.nest.outline import block_shape, has_holes
+from evenweave.trial.pack.pack import PackWish, pack
+from evenweave.trial.tighten.convex import convex_pieces
+from evenweave.trial.tighten.tighten import Loose, Lying, tight, tighten
 
 SIDE = 100.0
 SQUARE = np.array([[0.0, 0], [10, 0], [10, 10], [0, 10]])

@@ -5,8 +5,8 @@ import pytest
 from tests.shapes import asset, plane
 from tests.trial import solids
 
-from evenweave.trial import topology
-from evenweave.trial.surface import pieces
+from evenweave.trial.flatten import topology
+from evenweave.trial.flatten.surface import pieces
 
 KNOWN = {
     "sheet": (plane(columns=3, rows=2), 1, 0),

@@ -10,8 +10,8 @@ from threading import Event
 import pytest
 
 from evenweave.errors import Cancelled
-from evenweave.trial.in_order import in_order
-from evenweave.trial.worker import NoAdvice, Worker
+from evenweave.trial.work.in_order import in_order
+from evenweave.trial.work.worker import NoAdvice, Worker
 
 
 def test_a_task_runs_in_another_process(worker: Worker) -> None:
@@ -93,7 +93,7 @@ def test_a_look_that_raises_stops_the_jobs_that_run(worker: Worker) -> None:
 
 
 def _count_aloud(end: int) -> str:
-    from evenweave.trial.worker import tell
+    from evenweave.trial.work.worker import tell
 
     for number in range(end):
         tell(number)

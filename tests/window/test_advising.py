@@ -12,8 +12,8 @@ from tests.window.trial_meshes import DOME, LEFT, MIRRORED, NAMES, SQUASHED, wri
 from evenweave.check.numbers import number, percent
 from evenweave.limits import Limits
 from evenweave.review import review
-from evenweave.trial.advice import worst_first
-from evenweave.trial.verdict import Verdict
+from evenweave.trial.advice.advice import worst_first
+from evenweave.trial.advice.verdict import Verdict
 from evenweave.window import advice_words
 from evenweave.window.advice_panel import AdvicePanel
 from evenweave.window.advising import Queue

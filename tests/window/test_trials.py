@@ -11,11 +11,11 @@ from tests.window.trial_meshes import DOME, LEFT, MIRRORED, RIGHT, SQUASHED, wri
 from evenweave.errors import EvenweaveError
 from evenweave.mesh.read import read
 from evenweave.trial import jobs
-from evenweave.trial.advice import advise_island
-from evenweave.trial.change import Change, layout_changes
-from evenweave.trial.island_mesh import island_mesh
+from evenweave.trial.advice.advice import advise_island
+from evenweave.trial.document.change import Change, layout_changes
+from evenweave.trial.flatten.island_mesh import island_mesh
 from evenweave.trial.jobs import Job
-from evenweave.trial.sew import propose_sews
+from evenweave.trial.sew.sew import propose_sews
 from evenweave.window.session import Session
 from evenweave.window.trials import successors
 

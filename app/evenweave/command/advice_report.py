@@ -16,12 +16,12 @@ from evenweave.check.numbers import counted, number, percent, printable
 from evenweave.check.texts import Explanation
 from evenweave.layout.layout import Layout
 from evenweave.review import LayoutReview, Review
-from evenweave.trial.advice import IslandAdvice
-from evenweave.trial.advice_text import explain_island, explain_sew
-from evenweave.trial.cut import CutProposal
-from evenweave.trial.energy import Energy
-from evenweave.trial.survey import Survey
-from evenweave.trial.verdict import Verdict
+from evenweave.trial.advice.advice import IslandAdvice
+from evenweave.trial.advice.text import explain_island, explain_sew
+from evenweave.trial.advice.verdict import Verdict
+from evenweave.trial.cut.cut import CutProposal
+from evenweave.trial.document.survey import Survey
+from evenweave.trial.flatten.energy import Energy
 
 WIDTH = 96
 MOST_SEWS = 5

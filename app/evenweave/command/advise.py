@@ -70,9 +70,9 @@ def run(arguments: argparse.Namespace) -> int:
     from evenweave.command.line.opening import opened, refuse_overwriting
     from evenweave.command.line.terminal import ProgressLine
     from evenweave.progress import within
-    from evenweave.trial.advice import worst_first
-    from evenweave.trial.survey import survey
-    from evenweave.trial.worker import Worker
+    from evenweave.trial.advice.advice import worst_first
+    from evenweave.trial.document.survey import survey
+    from evenweave.trial.work.worker import Worker
 
     refuse_overwriting(arguments.output, [arguments.file])
     done = opened(arguments).review

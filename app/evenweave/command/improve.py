@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from evenweave.review import LayoutReview, Review
     from evenweave.trial.jobs import Tried
     from evenweave.trial.reseam import Act
-    from evenweave.trial.safe_wish import FixWish
-    from evenweave.trial.save import Saved
+    from evenweave.trial.safe.wish import FixWish
+    from evenweave.trial.save.save import Saved
 
 NOTHING_TO_DO = 1
 LONGEST_SECONDS = 3600.0
@@ -98,12 +98,12 @@ def run(arguments: argparse.Namespace) -> int:
     from evenweave.command.line.opening import opened
     from evenweave.command.line.terminal import ProgressLine
     from evenweave.progress import within
-    from evenweave.trial import document
+    from evenweave.trial.document import document
     from evenweave.trial.jobs import Tried
     from evenweave.trial.reseam import reseamed
-    from evenweave.trial.safe_fixes import fix_safely
-    from evenweave.trial.save import refuse_target, save_copy
-    from evenweave.trial.worker import Worker
+    from evenweave.trial.safe.fixes import fix_safely
+    from evenweave.trial.save.save import refuse_target, save_copy
+    from evenweave.trial.work.worker import Worker
 
     before = opened(arguments).review
     refuse_target(before.asset, arguments.output, replace=arguments.replace)
@@ -144,7 +144,7 @@ def _acts(arguments: argparse.Namespace) -> list[Act]:
 
 def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish] | None:
     """Return what else is to be done to each layout, None where only seams are."""
-    from evenweave.trial.safe_wish import FixWish, Placing, asked_for
+    from evenweave.trial.safe.wish import FixWish, Placing, asked_for
 
     steps = arguments.unwrap, arguments.straighten, arguments.level, arguments.pack
     if arguments.safe or not any((*steps, arguments.sew, arguments.cut)):
@@ -166,7 +166,7 @@ def _lines(before: Review, fixed: Tried) -> Iterator[str]:
     from evenweave.command.line.waivers import waiving_beside
     from evenweave.notes.store import NoteStore
     from evenweave.notes.waiving import apply_waivers
-    from evenweave.trial.change import open_changes
+    from evenweave.trial.document.change import open_changes
 
     yield printable(str(before.asset.path))
     for one in fixed.said:

@@ -11,18 +11,18 @@ import numpy as np
 from evenweave.check.numbers import counted, several
 from evenweave.layout.layout import Layout
 from evenweave.progress import Progress, within
-from evenweave.trial.attainable import apply_unmirror, apply_unwrap
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.cut import CutProposal, apply_cut
-from evenweave.trial.document import Trial, applied, step
-from evenweave.trial.in_order import in_order
-from evenweave.trial.island_mesh import IslandMesh, aspect_of, island_meshes
-from evenweave.trial.level import LevelWish, level
-from evenweave.trial.pack import Packing
-from evenweave.trial.safe_fixes import fix_safely
-from evenweave.trial.sew import SewProposal, apply_sew
-from evenweave.trial.straighten import StraightenAdvice, StraightenVerdict
-from evenweave.trial.worker import NoAdvice, Wish, Worker
+from evenweave.trial.cut.cut import CutProposal, apply_cut
+from evenweave.trial.document.document import Trial, applied, step
+from evenweave.trial.flatten.attainable import apply_unmirror, apply_unwrap
+from evenweave.trial.flatten.island_mesh import IslandMesh, aspect_of, island_meshes
+from evenweave.trial.pack.level import LevelWish, level
+from evenweave.trial.pack.pack import Packing
+from evenweave.trial.safe.fixes import fix_safely
+from evenweave.trial.sew.sew import SewProposal, apply_sew
+from evenweave.trial.straighten.straighten import StraightenAdvice, StraightenVerdict
+from evenweave.trial.uvs.corner_uvs import CornerUvs
+from evenweave.trial.work.in_order import in_order
+from evenweave.trial.work.worker import NoAdvice, Wish, Worker
 
 ISLAND_SECONDS = 20.0
 _SAME = 1e-6  # of a tile, that nobody sees

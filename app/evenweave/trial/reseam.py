@@ -12,14 +12,14 @@ from evenweave.check.numbers import counted
 from evenweave.progress import Progress, silent, within
 from evenweave.review import LayoutReview
 from evenweave.trial import jobs
-from evenweave.trial.advice import IslandAdvice, advise, worst_first
-from evenweave.trial.cut import CutProposal
-from evenweave.trial.document import Trial
+from evenweave.trial.advice.advice import IslandAdvice, advise, worst_first
+from evenweave.trial.advice.verdict import Verdict
+from evenweave.trial.cut.cut import CutProposal
+from evenweave.trial.document.document import Trial
 from evenweave.trial.jobs import Tried
-from evenweave.trial.safe_fixes import reason_to_leave
-from evenweave.trial.sew import propose_sews, without_sharing
-from evenweave.trial.verdict import Verdict
-from evenweave.trial.worker import NoAdvice, Worker
+from evenweave.trial.safe.fixes import reason_to_leave
+from evenweave.trial.sew.sew import propose_sews, without_sharing
+from evenweave.trial.work.worker import NoAdvice, Worker
 
 MOST_ROUNDS = 8
 CUT_SECONDS = 120.0  # of a layout, after which the islands that are left stay as they are

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.trial import jobs
-from evenweave.trial.save import suffixes
+from evenweave.trial.save.save import suffixes
 from evenweave.window import figures
 from evenweave.window.islands_advice import IslandsAdvice
 from evenweave.window.palette import GRID

@@ -6,12 +6,12 @@ from PySide6.QtCore import QCoreApplication
 
 from evenweave.check.numbers import number, percent
 from evenweave.check.warning import Severity
-from evenweave.trial.advice import IslandAdvice
-from evenweave.trial.advice_text import added_energy, cut_words
-from evenweave.trial.cut import CutProposal
-from evenweave.trial.sew import SewProposal
-from evenweave.trial.straighten import StraightenAdvice
-from evenweave.trial.verdict import Verdict
+from evenweave.trial.advice.advice import IslandAdvice
+from evenweave.trial.advice.text import added_energy, cut_words
+from evenweave.trial.advice.verdict import Verdict
+from evenweave.trial.cut.cut import CutProposal
+from evenweave.trial.sew.sew import SewProposal
+from evenweave.trial.straighten.straighten import StraightenAdvice
 from evenweave.window.row_list import Row
 
 NO_ADVICE = "no advice"

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from evenweave.progress import Progress
-from evenweave.trial.advice import IslandAdvice, advise, worst_first
-from evenweave.trial.worker import Worker
+from evenweave.trial.advice.advice import IslandAdvice, advise, worst_first
+from evenweave.trial.work.worker import Worker
 from evenweave.window.ghosts import Ghost
 from evenweave.window.lane import Lane
 

@@ -13,10 +13,10 @@ from evenweave.raster.colour.colours import Colour
 from evenweave.raster.colour.paint import Lines
 from evenweave.report.scene import FlatScene
 from evenweave.report.solid_scene import next_corner
-from evenweave.trial.advice import IslandAdvice
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.cut import CutProposal
-from evenweave.trial.sew import SewProposal
+from evenweave.trial.advice.advice import IslandAdvice
+from evenweave.trial.cut.cut import CutProposal
+from evenweave.trial.sew.sew import SewProposal
+from evenweave.trial.uvs.corner_uvs import CornerUvs
 
 _INK: Colour = (24, 24, 28)
 _CHALK: Colour = (255, 255, 255)

@@ -9,11 +9,11 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QPushButton, QVBoxLayout, QWidget
 
 from evenweave.trial import jobs
-from evenweave.trial.advice import IslandAdvice
-from evenweave.trial.advice_text import explain_island
-from evenweave.trial.cut import CutProposal
+from evenweave.trial.advice.advice import IslandAdvice
+from evenweave.trial.advice.text import explain_island
+from evenweave.trial.advice.verdict import Verdict
+from evenweave.trial.cut.cut import CutProposal
 from evenweave.trial.jobs import Job
-from evenweave.trial.verdict import Verdict
 from evenweave.window import figures
 from evenweave.window.advice_page import AdvicePage
 from evenweave.window.advice_words import (

@@ -20,8 +20,8 @@ from PySide6.QtWidgets import (
 from evenweave.check.numbers import number, percent
 from evenweave.progress import Progress
 from evenweave.trial import jobs
-from evenweave.trial.longer import pack_longer
-from evenweave.trial.pack import Packing, pack
+from evenweave.trial.pack.longer import pack_longer
+from evenweave.trial.pack.pack import Packing, pack
 from evenweave.window.image import image_of
 from evenweave.window.lane import Lane
 from evenweave.window.pack_wish import PackWishForm

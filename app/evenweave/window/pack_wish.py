@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 
 from evenweave.limits import Limits
 from evenweave.review import LayoutReview
-from evenweave.trial.pack import PackWish, Turns
+from evenweave.trial.pack.pack import PackWish, Turns
 from evenweave.window import figures
 from evenweave.window.palette import GRID
 

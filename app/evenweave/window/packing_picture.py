@@ -11,8 +11,8 @@ from evenweave.raster.colour.paint import Lines, Paint
 from evenweave.raster.flat.flat import FlatRenderer, flat_mesh
 from evenweave.report.scene import FlatScene
 from evenweave.report.solid_scene import next_corner, polygon_edges
-from evenweave.trial.corner_uvs import CornerUvs
-from evenweave.trial.retexture import retextured
+from evenweave.trial.uvs.corner_uvs import CornerUvs
+from evenweave.trial.uvs.retexture import retextured
 
 _INK = (30, 30, 34)
 

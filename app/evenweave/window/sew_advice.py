@@ -8,9 +8,9 @@ from evenweave.check.texts import Explanation
 from evenweave.progress import Progress
 from evenweave.review import LayoutReview
 from evenweave.trial import jobs
-from evenweave.trial.advice_text import explain_sew
+from evenweave.trial.advice.text import explain_sew
 from evenweave.trial.jobs import Job
-from evenweave.trial.sew import SewProposal, propose_sews, without_sharing
+from evenweave.trial.sew.sew import SewProposal, propose_sews, without_sharing
 from evenweave.window.advice_words import sew_row, tr
 from evenweave.window.ghosts import Ghost, sew_ghost
 from evenweave.window.proposals import Proposals, Words

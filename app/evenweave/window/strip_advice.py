@@ -10,8 +10,8 @@ from evenweave.progress import Progress
 from evenweave.review import LayoutReview
 from evenweave.trial import jobs
 from evenweave.trial.jobs import Job
-from evenweave.trial.pack import PackWish
-from evenweave.trial.straighten import (
+from evenweave.trial.pack.pack import PackWish
+from evenweave.trial.straighten.straighten import (
     StraightenAdvice,
     StraightenGain,
     StraightenVerdict,

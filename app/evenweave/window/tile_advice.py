@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from evenweave.check.numbers import number, percent
 from evenweave.trial import jobs
-from evenweave.trial.change import layout_changes
+from evenweave.trial.document.change import layout_changes
 from evenweave.window.palette import GRID, title_font
 from evenweave.window.prose import paragraph, scrolled
 from evenweave.window.session import Session

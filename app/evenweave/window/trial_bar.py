@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.trial.change import Change
+from evenweave.trial.document.change import Change
 from evenweave.window import figures
 from evenweave.window.flow import FlowLayout
 from evenweave.window.palette import GRID, tabular, title_font

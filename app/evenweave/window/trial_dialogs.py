@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 from evenweave.check.numbers import number
 from evenweave.errors import FileProblem
 from evenweave.progress import Progress
-from evenweave.trial.document import Trial
-from evenweave.trial.save import Saved, save_copy, suffixes
+from evenweave.trial.document.document import Trial
+from evenweave.trial.save.save import Saved, save_copy, suffixes
 from evenweave.window.pack_dialog import PackDialog
 from evenweave.window.session import Session
 

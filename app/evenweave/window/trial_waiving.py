@@ -8,7 +8,7 @@ from evenweave.notes.store import Waiver
 from evenweave.notes.waiving import Waiving, apply_waivers
 from evenweave.progress import Progress, silent
 from evenweave.review import Review
-from evenweave.trial.change import Change, open_changes
+from evenweave.trial.document.change import Change, open_changes
 from evenweave.window.lane import Lane
 from evenweave.window.session import Session
 

@@ -9,9 +9,9 @@ from PySide6.QtCore import QObject, Signal
 
 from evenweave.layout.layout import Layout
 from evenweave.progress import Progress, within
-from evenweave.trial.document import Step, Trial, begin, rebased, redone, undone
+from evenweave.trial.document.document import Step, Trial, begin, rebased, redone, undone
 from evenweave.trial.jobs import Job, Tried
-from evenweave.trial.worker import Worker
+from evenweave.trial.work.worker import Worker
 from evenweave.window.lane import Lane
 from evenweave.window.preparation import Prepared, prepared
 

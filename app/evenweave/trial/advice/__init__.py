@@ -1,0 +1,1 @@
+"""What would help each island, as data and in words."""

@@ -1,0 +1,1 @@
+"""Where an island should be cut."""

@@ -1,0 +1,1 @@
+"""The copy that trials change, and what a layout as a whole could gain."""

@@ -1,0 +1,1 @@
+"""One island laid flat as well as its seams allow."""

@@ -1,0 +1,1 @@
+"""A first placing of islands, cell by cell."""

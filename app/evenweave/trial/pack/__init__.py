@@ -1,0 +1,1 @@
+"""Islands sized and placed in a tile."""

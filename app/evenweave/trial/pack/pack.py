@@ -1,0 +1,274 @@
+"""Pack the islands of a layout: how full could the tile be, shown by a packing that is."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from evenweave.arrays import ints
+from evenweave.layout.layout import Layout, Tile
+from evenweave.measure.overlap.overlap import measure_overlap
+from evenweave.measure.results import Stacks
+from evenweave.measure.space.coverage import measure_coverage
+from evenweave.measure.space.gaps import measure_gaps
+from evenweave.progress import Progress, silent
+from evenweave.trial.nest.blocks import Block, TurnedBlock, blocks
+from evenweave.trial.nest.cells import Grid
+from evenweave.trial.nest.search import Placed, Search, Task
+from evenweave.trial.nest.still import is_within, pinned_cells
+from evenweave.trial.pack.bound import fit_at_any_turn, fit_at_turns, largest_scale
+from evenweave.trial.pack.moved import moved_uvs
+from evenweave.trial.tighten.tight import loosened, lying, tightened
+from evenweave.trial.tighten.tighten import Lying
+from evenweave.trial.uvs.corner_uvs import CornerUvs
+from evenweave.trial.uvs.retexture import retextured
+from evenweave.trial.work.worker import NoAdvice
+
+Turns = Literal["none", "quarter", "free"]
+
+CELLS = 1024  # along the longer side of a tile, at most
+FINE_CELLS, FINE_SECONDS = 1536, 5.0  # with that much time
+MANY = 4000  # blocks, beyond which cells are larger and fewer turns are tried
+START = 0.8  # of the bound's scale; about 0.64 of its coverage
+TELL_SECONDS = 0.03
+TIGHTENING = 0.3  # share of the time, for moving blocks off the grid
+MOST_AT_ONCE = 400  # blocks that are tightened at once; more take longer than anybody waits
+PATIENCE = 20.0  # times the seconds wished, for a first packing
+
+
+@dataclass(frozen=True)
+class PackWish:
+    """How to pack.
+
+    padding_px, margin_px : texels kept between islands and to the edge of the tile
+    turns : islands are not turned, by quarter turns, or laid straight and then by quarter turns
+    on_texel_grid : lowest corners lie on whole texels, and where islands may be turned their
+    dominant edges run along the grid
+    tiles : column and row of each tile that may be used
+    pinned : islands that stay; with them nothing grows, so that all keep one density
+    importance : per island; more important ones are placed first. Empty: all alike
+    most_scale : islands become at most this many times as large
+    seconds, passes : when to stop looking for a better packing, whichever comes first
+    """
+
+    padding_px: float
+    margin_px: float
+    turns: Turns = "quarter"
+    on_texel_grid: bool = False
+    tiles: tuple[tuple[int, int], ...] = ((0, 0),)
+    pinned: tuple[int, ...] = ()
+    importance: tuple[float, ...] = ()
+    most_scale: float = math.inf
+    seconds: float = 1.5
+    passes: int = 10_000
+
+
+@dataclass(frozen=True, eq=False)
+class Packing:
+    """A packing as it was placed, and as the measures of the checks find it.
+
+    change : the new coordinates; lying : where blocks lie
+    scale : how many times larger the islands became
+    coverage : share of the texels of all wished tiles that is covered
+    bound : coverage that no packing of these islands, padding and margin can exceed
+    padding_px, margin_px : the least, measured; inf where there is only one island
+    """
+
+    change: CornerUvs
+    lying: Lying
+    scale: float
+    coverage: float
+    bound: float
+    padding_px: float
+    margin_px: float
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """A layout made ready to be packed. still_px : texels of what stays in the wished tiles."""
+
+    layout: Layout
+    tile: Tile
+    stacks: Stacks
+    wish: PackWish
+    moving: tuple[Block, ...]
+    task: Task
+    origin_px: float
+    still_px: float
+
+
+def pack(
+    layout: Layout,
+    tile: Tile,
+    wish: PackWish,
+    *,
+    stacks: Stacks,
+    progress: Progress = silent,
+    found: Callable[[Packing], None] | None = None,
+) -> Packing:
+    """Pack a layout with one common scale for all islands; members of a stack move as one.
+
+    found : told each better packing while the search goes on. Raises NoAdvice where there is
+    nothing to pack or no room for it, Cancelled where `progress` does.
+    """
+    job = prepared(layout, tile, wish, stacks)
+    begun = told = time.monotonic()
+    deadline = begun + wish.seconds
+
+    def go_on(until: float) -> bool:
+        nonlocal told
+        now = time.monotonic()
+        if now - told > TELL_SECONDS:
+            told = now
+            progress(min(1.0, (now - begun) / wish.seconds), "packing")
+        return now < until
+
+    start = START * job.task.bound
+    latest = deadline + PATIENCE * wish.seconds
+    first = Search(job.task, start, lambda: go_on(latest)).first()
+    if first is None:
+        raise NoAdvice("there is not enough room in the tiles")
+    tell = (lambda one: found(outcome(job, one))) if found else (lambda one: None)
+    is_loose = may_tighten(job) and len(job.moving) <= MOST_AT_ONCE
+    latest = deadline - TIGHTENING * wish.seconds if is_loose else deadline
+    best = Search(job.task, start, lambda: go_on(latest)).better(first, wish.passes, tell)
+    if not is_loose:
+        return outcome(job, best)
+    loose = loosened(job.task, may_turn=False)
+    longest, last = 0.0, time.monotonic()
+
+    def may_step() -> bool:
+        """Whether another step, as long as the longest so far, ends in time."""
+        nonlocal longest, last
+        now = time.monotonic()
+        longest, last = max(longest, now - last), now
+        return go_on(deadline - longest)
+
+    tight = outcome(job, tightened(job.task, loose, best, may_step))
+    if not is_better(tight, best.scale, wish):
+        return outcome(job, best)
+    if found is not None:
+        found(tight)
+    return tight
+
+
+def may_turn(wish: PackWish) -> bool:
+    """Tell whether blocks may lie at any angle; the packer of the grid tries but a few."""
+    return wish.turns == "free" and not wish.on_texel_grid
+
+
+def may_tighten(job: Job) -> bool:
+    """Tell whether blocks may lie anywhere and become larger."""
+    return not job.wish.on_texel_grid and not job.wish.pinned
+
+
+def is_better(one: Packing, scale: float, wish: PackWish) -> bool:
+    """Tell whether a packing is larger and keeps, as measured, what was wished."""
+    keeps = one.padding_px >= wish.padding_px and one.margin_px >= wish.margin_px
+    return keeps and one.scale > scale
+
+
+def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
+    """Return everything that packing needs to know. Raises NoAdvice where nothing can be done."""
+    every = blocks(layout, tile, stacks)
+    pinned = set(wish.pinned)
+    moving = tuple(one for one in every if pinned.isdisjoint(one.islands))
+    if not moving:
+        raise NoAdvice("there are no islands to move")
+    cell = _cell_px(tile, len(moving), wish)
+    origin = math.ceil(wish.margin_px - 1e-9) if wish.on_texel_grid else wish.margin_px
+    room_px = (
+        tile.width - origin - wish.margin_px,
+        tile.height - origin - wish.margin_px,
+    )
+    if min(room_px) <= 0:
+        raise NoAdvice("the margin leaves no room in the tile")
+    turned = [_turned(one, wish.turns, wish.on_texel_grid, len(moving)) for one in moving]
+    most = min(wish.most_scale, 1.0 if wish.pinned else math.inf)
+    bound = largest_scale(
+        moving, room_px=room_px, tiles=len(wish.tiles), padding_px=wish.padding_px
+    )
+    fits = (
+        [fit_at_any_turn(block, room_px) for block in moving]
+        if may_turn(wish)
+        else [fit_at_turns(poses.values(), room_px) for poses in turned]
+    )
+    bound = min(bound, *fits)
+    if bound <= 0:
+        raise NoAdvice("padding alone takes more room than there is")
+    if math.isinf(bound):
+        bound = 1.0
+    grid = Grid(
+        (room_px[0] / cell, room_px[1] / cell), len(wish.tiles), cell, wish.padding_px / cell
+    )
+    still = [one for one in every if not pinned.isdisjoint(one.islands)]
+    importance = wish.importance or (1.0,) * layout.island_count
+    task = Task(
+        blocks=moving,
+        turned=turned,
+        grid=grid,
+        rank=[-max(importance[island] for island in one.islands) for one in moving],
+        pinned=[pinned_cells(still, grid, tile, spot=spot, origin_px=origin) for spot in wish.tiles]
+        if still
+        else [],
+        bound=min(bound, most),
+    )
+    covered = sum(one.area_px for one in still if is_within(one, tile, wish.tiles))
+    return Job(layout, tile, stacks, wish, moving, task, origin, covered)
+
+
+def _cell_px(tile: Tile, count: int, wish: PackWish) -> float:
+    """Return the side of a cell; whole texels where blocks are to lie on them."""
+    cells = FINE_CELLS if wish.seconds >= FINE_SECONDS else CELLS
+    cells = cells if count <= MANY else CELLS // 2
+    cell = max(tile.width, tile.height) / cells
+    return max(1.0, math.ceil(cell)) if wish.on_texel_grid else cell
+
+
+def _turned(
+    block: Block, turns: Turns, on_texel_grid: bool, count: int
+) -> dict[float, TurnedBlock]:
+    if turns == "none":
+        return {0.0: block.turned(0.0)}
+    first = 0.0
+    if turns == "free":
+        first = block.straight_degrees()
+    elif on_texel_grid and np.isfinite(block.grid_degrees):
+        first = -block.grid_degrees
+    quarters = 4 if count <= MANY else 2
+    return {first + 90.0 * k: block.turned(first + 90.0 * k) for k in range(quarters)}
+
+
+def outcome(job: Job, placed: Placed) -> Packing:
+    """Return a packing with everything that is told of it measured on the layout as it became."""
+    layout, tile, wish = job.layout, job.tile, job.wish
+    change = moved_uvs(layout, tile, job.task, placed, tiles=wish.tiles, origin_px=job.origin_px)
+    after = retextured(layout, change)
+    overlap = measure_overlap(after, tile, job.stacks)
+    gaps = measure_gaps(
+        after, tile, stacks=job.stacks, overlap=overlap, reach_px=max(64.0, 2 * wish.padding_px)
+    )
+    moved = ints(sorted(island for block in job.moving for island in block.islands))
+    coverage = measure_coverage(after, tile)
+    wished = {tuple(one) for one in wish.tiles}
+    covered = sum(
+        float(share)
+        for spot, share in zip(coverage.tile.tolist(), coverage.share, strict=True)
+        if tuple(spot) in wished
+    )
+    area = sum(block.area_px for block in job.moving)
+    whole = len(wish.tiles) * tile.width * tile.height
+    return Packing(
+        change=change,
+        lying=lying(job.task, placed),
+        scale=placed.scale,
+        coverage=covered / len(wish.tiles),
+        bound=min(1.0, (area * job.task.bound**2 + job.still_px) / whole),
+        padding_px=float(gaps.padding_px[moved].min(initial=np.inf)),
+        margin_px=float(gaps.margin_px[moved].min(initial=np.inf)),
+    )

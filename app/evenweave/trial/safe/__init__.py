@@ -1,0 +1,1 @@
+"""The steps that only make a layout better, done together on a copy."""

@@ -1,0 +1,1 @@
+"""Copies of meshes with other texture coordinates, format by format."""

@@ -1,0 +1,1 @@
+"""Seams that could be closed."""

@@ -1,0 +1,1 @@
+"""Bowed strips made straight."""

@@ -1,0 +1,1 @@
+"""Placed islands moved closer together by linear programmes."""

@@ -1,0 +1,1 @@
+"""Texture coordinates by corner, changed and put back."""
