@@ -22,7 +22,7 @@ from tempfile import TemporaryDirectory
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
-from evenweave.report.pictures import PictureWish, picture
+from evenweave.picture.pictures import PictureWish, picture
 from evenweave.review import review
 from evenweave.trial.uvs.asset_uvs import trial_asset
 from evenweave.trial.pack.pack import PackWish, pack

@@ -18,10 +18,10 @@ from evenweave.measure.islands.spots import worst_spots
 from evenweave.measure.overlap.overlap import counted_overlap
 from evenweave.measure.space.mips import mip_picture
 from evenweave.mesh.read import read
+from evenweave.picture.pictures import PictureWish, picture
 from evenweave.places import sample_assets
 from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import COLOURS, Look
-from evenweave.report.pictures import PictureWish, picture
 from evenweave.review import Review, review
 from evenweave.trial.pack.pack import PackWish, pack
 from evenweave.trial.save.save import save_copy

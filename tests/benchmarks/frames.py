@@ -26,13 +26,13 @@ from PySide6.QtWidgets import QApplication
 
 from evenweave.limits import Limits
 from evenweave.mesh.read import read
+from evenweave.picture.coloured import Coloured, coloured
+from evenweave.picture.painting.painting import Marks, flat_paint, solid_paint
+from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.raster.camera import FlatView, Orbit, fit_flat
 from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
 from evenweave.raster.solid.solid import SolidRenderer
-from evenweave.report.coloured import Coloured, coloured
-from evenweave.report.painting import Marks, flat_paint, solid_paint
-from evenweave.report.scene import Scene, prepare_scene
 from evenweave.review import Review, review
 
 PLAIN = Look(seams=False, flips=False, texel_grid=False)

@@ -12,8 +12,8 @@ from tests.command.waived import waive
 
 from evenweave.cli import main
 from evenweave.notes.notes_file import notes_path
+from evenweave.picture.lettering.sheet import Box, sheet
 from evenweave.places import sample_assets
-from evenweave.report.sheet import Box, sheet
 
 
 def drawn(folder: Path, *options: str) -> np.ndarray:

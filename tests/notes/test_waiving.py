@@ -9,9 +9,9 @@ from evenweave.check.warning import LayoutWarning
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.store import NoteStore, with_waiver
+from evenweave.notes.waiver_words import status
 from evenweave.notes.waiving import Waiving, apply_waivers, is_worse, new_waiver
 from evenweave.places import sample_assets
-from evenweave.report.waiver_words import status
 from evenweave.review import Review, review
 
 

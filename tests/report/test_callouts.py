@@ -17,14 +17,14 @@ from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, save_notes
 from evenweave.notes.place import place_of_face, place_of_island
 from evenweave.notes.store import NoteStore, new_note, with_note
+from evenweave.picture.lettering.callout_drawing import draw_callouts
+from evenweave.picture.lettering.callouts import Box, Callout, arrange
+from evenweave.picture.lettering.lettering import Page
+from evenweave.picture.lettering.pins import Pin, letters, projected, solid_callouts, warning_pins
+from evenweave.picture.pictures import PictureWish, picture
+from evenweave.picture.scene.scene import prepare_scene
 from evenweave.places import sample_assets
 from evenweave.raster.camera import Orbit
-from evenweave.report.callout_drawing import draw_callouts
-from evenweave.report.callouts import Box, Callout, arrange
-from evenweave.report.lettering import Page
-from evenweave.report.pictures import PictureWish, picture
-from evenweave.report.pins import Pin, letters, projected, solid_callouts, warning_pins
-from evenweave.report.scene import prepare_scene
 from evenweave.review import Review, review
 
 WORDS = st.sampled_from(["", "A", "Relax", "More texels for the roof: it is seen from above"])

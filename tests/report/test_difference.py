@@ -11,15 +11,15 @@ from evenweave.arrays import ByteArray
 from evenweave.compare.comparison import Comparison, compare
 from evenweave.compare.states import STATES
 from evenweave.limits import DEFAULT
-from evenweave.raster.colour.colours import Colour
-from evenweave.report.difference import (
+from evenweave.picture.difference import (
     STATE_COLOURS,
     difference,
     layout_named,
     new_states,
     old_states,
 )
-from evenweave.report.sheet import sheet
+from evenweave.picture.lettering.sheet import sheet
+from evenweave.raster.colour.colours import Colour
 from evenweave.review import review
 
 WIDTH, HEIGHT = 800, 500

@@ -12,8 +12,8 @@ from evenweave.check.warning import Severity
 from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.notes.outcome import Outcome
-from evenweave.report.gate import Gate, Judged, complaint, judged
-from evenweave.report.machine import Json, file_result, result
+from evenweave.report.gate.gate import Gate, Judged, complaint, judged
+from evenweave.report.machine.machine import Json, file_result, result
 from evenweave.review import review
 
 LIMITS = Limits(severities=(("coverage", "note"),))

@@ -9,8 +9,8 @@ import pytest
 from tests import shapes
 
 from evenweave.limits import DEFAULT
+from evenweave.picture.scene.heat import heat, histogram
 from evenweave.raster.look import COLOURS
-from evenweave.report.heat import heat, histogram
 from evenweave.review import LayoutReview, review
 
 

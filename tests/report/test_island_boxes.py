@@ -5,7 +5,7 @@ import pytest
 from tests import shapes
 
 from evenweave.limits import DEFAULT
-from evenweave.report.scene import prepare_scene
+from evenweave.picture.scene.scene import prepare_scene
 from evenweave.review import review
 
 

@@ -14,8 +14,8 @@ from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.read import read
 from evenweave.notes.outcome import Outcome
 from evenweave.places import sample_assets
-from evenweave.report.gate import Gate, judged
-from evenweave.report.junit import junit_text, suite
+from evenweave.report.build_server.junit import junit_text, suite
+from evenweave.report.gate.gate import Gate, judged
 from evenweave.review import review
 
 

@@ -17,14 +17,14 @@ from evenweave.limits import Limits
 from evenweave.limits_file import write_limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
-from evenweave.places import sample_assets
-from evenweave.report.outlines import (
+from evenweave.picture.outlines import (
     island_rings,
     outlines_picture,
     outlines_svg,
     painted_tiles,
     tile_files,
 )
+from evenweave.places import sample_assets
 from evenweave.review import review
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -13,12 +13,12 @@ from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
+from evenweave.picture.lettering.sheet import findings, sheet
+from evenweave.picture.painting.painting import Marks
+from evenweave.picture.pictures import PictureWish, picture, png, write_png
 from evenweave.places import sample_assets
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import COLOURS, Look
-from evenweave.report.painting import Marks
-from evenweave.report.pictures import PictureWish, picture, png, write_png
-from evenweave.report.sheet import findings, sheet
 from evenweave.review import Review, review
 
 

@@ -9,14 +9,14 @@ import pytest
 from tests import shapes
 
 from evenweave.limits import DEFAULT
+from evenweave.picture.coloured import coloured
+from evenweave.picture.painting.painting import checker_per_tile
+from evenweave.picture.scene.ellipses import ellipses
+from evenweave.picture.scene.places import lift
+from evenweave.picture.scene.scene import prepare_scene
 from evenweave.raster.camera import fit_flat
 from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
-from evenweave.report.coloured import coloured
-from evenweave.report.ellipses import ellipses
-from evenweave.report.painting import checker_per_tile
-from evenweave.report.places import lift
-from evenweave.report.scene import prepare_scene
 from evenweave.review import Review, review
 
 

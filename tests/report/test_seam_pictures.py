@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from tests import shapes
 
 from evenweave.limits import DEFAULT
+from evenweave.picture.coloured import coloured
+from evenweave.picture.painting.seam_marks import flat_seam, run_length_m, run_rows, solid_seam
+from evenweave.picture.scene.scene import FlatScene, Scene, prepare_scene
+from evenweave.picture.scene.seam_finder import SeamFinder
+from evenweave.picture.scene.seam_kinds import SEAM_KINDS, kind_corners, kind_lengths_m, kind_lines
 from evenweave.raster.look import Look
-from evenweave.report.coloured import coloured
-from evenweave.report.scene import FlatScene, Scene, prepare_scene
-from evenweave.report.seam_finder import SeamFinder
-from evenweave.report.seam_kinds import SEAM_KINDS, kind_corners, kind_lengths_m, kind_lines
-from evenweave.report.seam_marks import flat_seam, run_length_m, run_rows, solid_seam
 from evenweave.review import review
 
 

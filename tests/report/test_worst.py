@@ -8,10 +8,7 @@ from tests import shapes
 
 from evenweave.layout.layout import Tile
 from evenweave.limits import DEFAULT
-from evenweave.raster.look import COLOURS
-from evenweave.report.layers import MOST_BLOCKS, mip_blocks, mip_levels
-from evenweave.report.scene import FlatScene, prepare_scene
-from evenweave.report.spot_marks import (
+from evenweave.picture.painting.spot_marks import (
     flat_spot,
     rim,
     solid_spot,
@@ -19,7 +16,10 @@ from evenweave.report.spot_marks import (
     spot_box,
     spot_normal,
 )
-from evenweave.report.worst import MEASURE_OF, WALKED, partner, spots
+from evenweave.picture.scene.layers import MOST_BLOCKS, mip_blocks, mip_levels
+from evenweave.picture.scene.scene import FlatScene, prepare_scene
+from evenweave.picture.scene.worst import MEASURE_OF, WALKED, partner, spots
+from evenweave.raster.look import COLOURS
 from evenweave.review import review
 
 SQUARE = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], dtype=float)

@@ -13,10 +13,10 @@ from tests import shapes
 from tests.window.reviews import sheet_review, some_warnings
 
 from evenweave.limits import DEFAULT
+from evenweave.picture.coloured import coloured
+from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import Look
-from evenweave.report.coloured import coloured
-from evenweave.report.scene import Scene, prepare_scene
 from evenweave.review import review
 from evenweave.window.canvas import UvCanvas
 

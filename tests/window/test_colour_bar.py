@@ -7,9 +7,9 @@ from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 from tests.window.reviews import sheet_review
 
+from evenweave.picture.coloured import coloured
+from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.raster.look import Look
-from evenweave.report.coloured import coloured
-from evenweave.report.scene import Scene, prepare_scene
 from evenweave.window.colour_bar import ColourBar
 
 

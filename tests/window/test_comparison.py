@@ -14,8 +14,8 @@ from tests.window.test_notebook import noted
 from tests.window.test_session import QUADS
 
 from evenweave.notes.notes_file import notes_path
+from evenweave.picture.difference import STATE_COLOURS
 from evenweave.places import sample_assets
-from evenweave.report.difference import STATE_COLOURS
 from evenweave.window.comparison_table import STATE
 from evenweave.window.comparison_window import ComparisonWindow
 from evenweave.window.export_dialog import ExportChoice

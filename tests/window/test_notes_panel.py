@@ -13,7 +13,7 @@ from tests.window.test_main_window import opened, pixels
 from tests.window.test_session import QUADS
 
 from evenweave.notes.notes_file import notes_path, read_notes
-from evenweave.report.callouts import Callout
+from evenweave.picture.lettering.callouts import Callout
 from evenweave.window.canvas import STILL_MS
 from evenweave.window.main_window import MainWindow
 from evenweave.window.notes_list import Heading

@@ -14,10 +14,10 @@ from pytestqt.qtbot import QtBot
 from tests import shapes
 
 from evenweave.limits import DEFAULT
+from evenweave.picture.coloured import coloured
+from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import Look
-from evenweave.report.coloured import coloured
-from evenweave.report.scene import Scene, prepare_scene
 from evenweave.review import review
 from evenweave.window.solid_view import SolidView
 

@@ -16,7 +16,7 @@ from evenweave.errors import EvenweaveError, FileProblem
 if TYPE_CHECKING:
     from evenweave.limits_file import FoundLimits
     from evenweave.notes.outcome import Outcome
-    from evenweave.report.gate import Gate, Judged
+    from evenweave.report.gate.gate import Gate, Judged
 
 FOUND, UNREAD = 1, 2
 
@@ -133,7 +133,7 @@ def run(arguments: argparse.Namespace) -> int:
     from evenweave.command.line.mesh_paths import mesh_paths
     from evenweave.command.line.opening import given_limits, refuse_overwriting
     from evenweave.notes.notes_file import notes_path
-    from evenweave.report.gate import Gate
+    from evenweave.report.gate.gate import Gate
 
     paths = mesh_paths(arguments.files)
     refuse_overwriting(arguments.output, [*paths, *map(notes_path, paths)])
@@ -169,7 +169,7 @@ def _lost(task: _Task) -> _Answer:
 
 
 def _told(outcome: Outcome, task: _Task) -> _Answer:
-    from evenweave.report.gate import judged
+    from evenweave.report.gate.gate import judged
 
     one = judged(outcome, task.gate)
     code = UNREAD if outcome.review is None else FOUND if one.is_failing else 0
@@ -201,17 +201,17 @@ def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None
 
 def _piece(one: Judged, arguments: argparse.Namespace) -> Any:
     """Return what is made of each file."""
-    from evenweave.report import gated
+    from evenweave.report.gate import gated
 
     match arguments.format:
         case "text":
             return gated.file_text(one, is_full=arguments.explain)
         case "sarif":
-            from evenweave.report.sarif import file_part
+            from evenweave.report.build_server.sarif import file_part
 
             return file_part(one)
         case "junit":
-            from evenweave.report.junit import suite
+            from evenweave.report.build_server.junit import suite
 
             return suite(one)
         case _:
@@ -220,7 +220,9 @@ def _piece(one: Judged, arguments: argparse.Namespace) -> Any:
 
 def _whole(kind: str, pieces: list[Any]) -> str:
     """Put the pieces of all files together."""
-    from evenweave.report import junit, machine, sarif, table, text
+    from evenweave.report.build_server import junit, sarif
+    from evenweave.report.machine import machine, table
+    from evenweave.report.text import text
 
     match kind:
         case "json":

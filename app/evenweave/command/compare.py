@@ -94,7 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
     from evenweave.compare.comparison import compare
     from evenweave.compare.findings import is_against
     from evenweave.limits_file import discover
-    from evenweave.report.compare_waivers import apart
+    from evenweave.report.machine.compare_waivers import apart
 
     for output in (arguments.output, arguments.picture):
         refuse_overwriting(output, [arguments.old, arguments.new])
@@ -108,15 +108,15 @@ def run(arguments: argparse.Namespace) -> int:
         progress.clear()
     result, waived = apart(whole, waiving_beside(arguments.new, new))
     if arguments.picture is not None:
-        from evenweave.report.difference import difference, layout_named
-        from evenweave.report.pictures import write_png
+        from evenweave.picture.difference import difference, layout_named
+        from evenweave.picture.pictures import write_png
 
         layout = layout_named(result, arguments.layout)
         write_png(arguments.picture, difference(result, layout, *arguments.size))
     if arguments.format == "json":
-        from evenweave.report.compare_machine import comparison_text
+        from evenweave.report.machine.comparison import comparison_text
     else:
-        from evenweave.report.compare_text import comparison_text
+        from evenweave.report.text.comparison import comparison_text
     deliver(comparison_text(result, waived), arguments.output)
     level = Severity[arguments.fail_on.upper()]
     return FOUND if any(is_against(one, level) for one in result.findings) else 0

@@ -75,13 +75,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _list(done: Opened, store: NoteStore) -> None:
-    from evenweave.report.notes_text import notes_text
+    from evenweave.report.text.notes import notes_text
 
     deliver(notes_text(done.review, store), None)
 
 
 def _write(output: Path, done: Opened, store: NoteStore) -> None:
-    from evenweave.report.document import review_document
+    from evenweave.report.document.document import review_document
 
     progress = ProgressLine(output.name)
     try:
@@ -93,7 +93,7 @@ def _write(output: Path, done: Opened, store: NoteStore) -> None:
 
             write_pdf(output, document)
         else:
-            from evenweave.report.document_html import document_html
+            from evenweave.report.document.html import document_html
 
             deliver(document_html(document), output)
     finally:

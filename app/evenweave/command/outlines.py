@@ -89,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _write_svg(path: Path, done: Review, chosen: tuple[LayoutReview, ...]) -> None:
-    from evenweave.report.outlines import outlines_svg, painted_tiles
+    from evenweave.picture.outlines import outlines_svg, painted_tiles
     from evenweave.writing import write_whole
 
     tiles = sorted({place for one in chosen for place in painted_tiles(one, done.limits)})
@@ -99,8 +99,8 @@ def _write_svg(path: Path, done: Review, chosen: tuple[LayoutReview, ...]) -> No
 
 def _write_png(arguments: argparse.Namespace, done: Review, one: LayoutReview) -> None:
     from evenweave.command.line.opening import refuse_overwriting
-    from evenweave.report.outlines import outlines_picture, painted_tiles, tile_files
-    from evenweave.report.pictures import write_png
+    from evenweave.picture.outlines import outlines_picture, painted_tiles, tile_files
+    from evenweave.picture.pictures import write_png
 
     for place, path in tile_files(arguments.output, painted_tiles(one, done.limits)).items():
         refuse_overwriting(path, [arguments.file])

@@ -11,7 +11,7 @@ from evenweave.raster.look import COLOURS, Look
 
 if TYPE_CHECKING:
     from evenweave.notes.waiving import WaivedWarning
-    from evenweave.report.pins import Pin
+    from evenweave.picture.lettering.pins import Pin
     from evenweave.review import Review
 
 EXAMPLES = """\
@@ -112,7 +112,7 @@ def run(arguments: argparse.Namespace) -> int:
         refuse_overwriting,
     )
     from evenweave.command.line.waivers import waiving_beside
-    from evenweave.report.pictures import PictureWish, picture, write_png
+    from evenweave.picture.pictures import PictureWish, picture, write_png
 
     refuse_overwriting(arguments.output, [arguments.file])
     refuse_other_than_png(arguments.output)
@@ -150,7 +150,7 @@ def _pins(
 ) -> tuple[Pin, ...]:
     from evenweave.notes.finding import Finder
     from evenweave.notes.notes_file import notes_path, read_notes
-    from evenweave.report.pins import note_pins, warning_pins
+    from evenweave.picture.lettering.pins import note_pins, warning_pins
 
     pins: tuple[Pin, ...] = ()
     if arguments.notes:

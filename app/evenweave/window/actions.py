@@ -9,8 +9,8 @@ from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QWidget
 
+from evenweave.picture.scene.layers import mip_levels
 from evenweave.raster.look import COLOURS
-from evenweave.report.layers import mip_levels
 from evenweave.window.session import Session
 from evenweave.window.words import colours_word
 

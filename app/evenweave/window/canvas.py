@@ -19,14 +19,14 @@ from PySide6.QtWidgets import QPushButton, QWidget
 
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import WorstSpot
+from evenweave.picture.coloured import Coloured
+from evenweave.picture.lettering.pins import Pin
+from evenweave.picture.painting.painting import Marks
+from evenweave.picture.painting.spot_marks import spot_bounds
+from evenweave.picture.scene.places import place_bounds
+from evenweave.picture.scene.scene import Bounds
 from evenweave.raster.colour.colours import GROUND_OUTSIDE
 from evenweave.raster.colour.paint import Lines
-from evenweave.report.coloured import Coloured
-from evenweave.report.painting import Marks
-from evenweave.report.pins import Pin
-from evenweave.report.places import place_bounds
-from evenweave.report.scene import Bounds
-from evenweave.report.spot_marks import spot_bounds
 from evenweave.window.canvas_item import LayoutItem
 from evenweave.window.framing import Glide
 from evenweave.window.palette import GRID, current

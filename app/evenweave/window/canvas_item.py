@@ -10,13 +10,13 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPen
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
+from evenweave.picture.coloured import Coloured
+from evenweave.picture.lettering.pins import Pin, flat_callouts
+from evenweave.picture.painting.painting import NOTHING, Marks, flat_paint
+from evenweave.picture.scene.ellipses import ellipses
 from evenweave.raster.camera import FlatView
 from evenweave.raster.colour.paint import Lines
 from evenweave.raster.flat.flat import FlatRenderer
-from evenweave.report.coloured import Coloured
-from evenweave.report.ellipses import ellipses
-from evenweave.report.painting import NOTHING, Marks, flat_paint
-from evenweave.report.pins import Pin, flat_callouts
 from evenweave.window.pins import PlacedPin, draw_pins, placed_pins
 
 FRAME_S = 1 / 70  # a full picture slower than this is drawn coarsely while moving

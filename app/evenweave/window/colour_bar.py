@@ -18,9 +18,9 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from evenweave.picture.coloured import Coloured
+from evenweave.picture.scene.heat import Heat
 from evenweave.raster.colour.colours import ticks
-from evenweave.report.coloured import Coloured
-from evenweave.report.heat import Heat
 from evenweave.window.palette import GRID, tabular
 
 _BAR = 10

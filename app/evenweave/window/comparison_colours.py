@@ -10,10 +10,10 @@ from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from evenweave.compare.comparison import LayoutChange
 from evenweave.compare.states import State
+from evenweave.picture.coloured import Coloured, coloured
+from evenweave.picture.difference import STATE_COLOURS, new_states, old_states, state_colours
+from evenweave.picture.scene.layers import NO_LAYERS
 from evenweave.raster.look import Look
-from evenweave.report.coloured import Coloured, coloured
-from evenweave.report.difference import STATE_COLOURS, new_states, old_states, state_colours
-from evenweave.report.layers import NO_LAYERS
 from evenweave.window.palette import current
 from evenweave.window.preparation import Pass, Prepared
 

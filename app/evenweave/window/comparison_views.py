@@ -6,7 +6,7 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from evenweave.report.coloured import Coloured
+from evenweave.picture.coloured import Coloured
 from evenweave.window.canvas import UvCanvas
 from evenweave.window.comparison_colours import Pair
 from evenweave.window.palette import GRID

@@ -23,9 +23,9 @@ from PySide6.QtWidgets import (
 from evenweave.compare.comparison import LayoutChange
 from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES
+from evenweave.picture.difference import layout_named, new_states, old_states
 from evenweave.progress import Progress
 from evenweave.raster.look import COLOURS, Look
-from evenweave.report.difference import layout_named, new_states, old_states
 from evenweave.window.comparison_colours import (
     Pair,
     pair_in_look,

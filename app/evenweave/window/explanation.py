@@ -16,8 +16,8 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.check.warning import LayoutWarning
+from evenweave.picture.place_picture import place_picture
 from evenweave.progress import Progress
-from evenweave.report.place_picture import place_picture
 from evenweave.window.gauge import Gauge
 from evenweave.window.glyphs import severity_icon, severity_word
 from evenweave.window.image import image_of

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.report.pictures import LEAST_SIDE, VIEWS, View
+from evenweave.picture.pictures import LEAST_SIDE, VIEWS, View
 from evenweave.window.palette import GRID
 
 PROOF_WIDTH, PROOF_HEIGHT = 56 * GRID, 36 * GRID

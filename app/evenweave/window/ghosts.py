@@ -9,10 +9,10 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, frozen, ints
 from evenweave.layout.layout import Layout
+from evenweave.picture.scene.scene import FlatScene
+from evenweave.picture.scene.solid_scene import next_corner
 from evenweave.raster.colour.colours import Colour
 from evenweave.raster.colour.paint import Lines
-from evenweave.report.scene import FlatScene
-from evenweave.report.solid_scene import next_corner
 from evenweave.trial.advice.advice import IslandAdvice
 from evenweave.trial.cut.cut import CutProposal
 from evenweave.trial.sew.sew import SewProposal

@@ -6,7 +6,7 @@ from PySide6.QtCore import QCoreApplication, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QIcon, QPainter, QPixmap, QPolygonF
 
 from evenweave.check.warning import Severity
-from evenweave.report.marks import sign
+from evenweave.picture.lettering.marks import sign
 
 
 def severity_word(severity: Severity) -> str:

@@ -6,11 +6,11 @@ from PySide6.QtCore import QPointF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSlider, QVBoxLayout, QWidget
 
+from evenweave.picture.coloured import Coloured
+from evenweave.picture.scene.layers import mip_levels
+from evenweave.picture.scene.seam_kinds import SEAM_KINDS, SeamKind, kind_lengths_m
 from evenweave.raster.colour.colours import ALERT, PALE
 from evenweave.raster.overlay.blocks import Blocks
-from evenweave.report.coloured import Coloured
-from evenweave.report.layers import mip_levels
-from evenweave.report.seam_kinds import SEAM_KINDS, SeamKind, kind_lengths_m
 from evenweave.window import figures
 from evenweave.window.flow import FlowLayout
 from evenweave.window.layout_bar import labelled

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.notes.store import STATES, Note
-from evenweave.report.pins import letters
+from evenweave.picture.lettering.pins import letters
 from evenweave.window.notebook import Notebook
 from evenweave.window.notes_list import state_word
 from evenweave.window.palette import GRID, title_font

@@ -16,8 +16,8 @@ from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.notes.place import Place
 from evenweave.notes.store import Note, NoteKind, NoteState, NoteStore, Waiver, new_note
 from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers, new_waiver
+from evenweave.picture.lettering.pins import letters
 from evenweave.progress import Progress
-from evenweave.report.pins import letters
 from evenweave.window.lane import Lane
 from evenweave.window.notes_edit import NotesEdit
 from evenweave.window.notes_keeper import NotesKeeper

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 
 from evenweave.check.texts import templates
 from evenweave.notes.store import STATES, Note, NoteState, Waiver
-from evenweave.report.pins import letters
+from evenweave.picture.lettering.pins import letters
 from evenweave.window import figures
 from evenweave.window.following_list import FollowingList, LineDelegate
 from evenweave.window.notebook import Notebook

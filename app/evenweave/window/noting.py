@@ -19,7 +19,7 @@ from evenweave.notes.place import (
     place_on_face,
 )
 from evenweave.notes.store import NoteKind
-from evenweave.report.pins import letters
+from evenweave.picture.lettering.pins import letters
 from evenweave.window.session import Session
 from evenweave.window.views import Views
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import ByteArray
+from evenweave.picture.scene.scene import FlatScene
+from evenweave.picture.scene.solid_scene import next_corner, polygon_edges
 from evenweave.raster.camera import fit_flat
 from evenweave.raster.colour.colouring import island_tones
 from evenweave.raster.colour.paint import Lines, Paint
 from evenweave.raster.flat.flat import FlatRenderer, flat_mesh
-from evenweave.report.scene import FlatScene
-from evenweave.report.solid_scene import next_corner, polygon_edges
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.uvs.retexture import retextured
 

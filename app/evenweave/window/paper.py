@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QGuiApplication, QPageSize, QPdfWriter
 
 from evenweave.check.numbers import counted
 from evenweave.check.warning import WORD
-from evenweave.report.document_content import (
+from evenweave.report.document.content import (
     Figure,
     FindingBlock,
     LayoutSection,

@@ -18,8 +18,8 @@ from PySide6.QtGui import (
 )
 
 from evenweave.check.warning import Severity
+from evenweave.picture.lettering.marks import sign
 from evenweave.places import resource
-from evenweave.report.marks import sign
 
 INK, QUIET, LINE, BAR = QColor("#1d1b19"), QColor("#5a5650"), QColor("#c9c6c1"), QColor("#8d8982")
 EDGE_PT, FOOT_PT = 42.0, 28.0

@@ -9,14 +9,14 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor
 
 from evenweave.check.warning import Severity
-from evenweave.report.document_content import (
+from evenweave.report.document.content import (
     Bars,
     IslandLine,
     Pair,
     SummaryLine,
     WaiverLine,
 )
-from evenweave.report.document_marks import limit_anchor
+from evenweave.report.document.marks import limit_anchor
 from evenweave.window.paper_flow import BAR, INK, LINE, QUIET, SMALL, Flow
 
 _PAD = 3.0

@@ -12,7 +12,7 @@ from evenweave.compare.comparison import Comparison
 from evenweave.compare.findings import Finding
 from evenweave.compare.states import STATES
 from evenweave.compare.verdict import is_unrelated, judgement, senseless_count
-from evenweave.report.compare_waivers import WaivedFinding
+from evenweave.report.machine.compare_waivers import WaivedFinding
 from evenweave.review import Review
 from evenweave.window import figures
 

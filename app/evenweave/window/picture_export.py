@@ -13,10 +13,10 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 
 from evenweave.errors import EvenweaveError
 from evenweave.notes.waiving import WaivedWarning
+from evenweave.picture.lettering.pins import Pin, note_pins, warning_pins
+from evenweave.picture.painting.painting import Marks
+from evenweave.picture.pictures import PictureWish, picture, write_png
 from evenweave.progress import Progress
-from evenweave.report.painting import Marks
-from evenweave.report.pictures import PictureWish, picture, write_png
-from evenweave.report.pins import Pin, note_pins, warning_pins
 from evenweave.window.export_dialog import (
     PROOF_HEIGHT,
     PROOF_WIDTH,

@@ -10,7 +10,7 @@ from functools import partial
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QPainter, QPainterPath, QPen
 
-from evenweave.report.callouts import Callout
+from evenweave.picture.lettering.callouts import Callout
 from evenweave.window.palette import current
 
 RADIUS = 10.0

@@ -14,9 +14,9 @@ from evenweave.limits_file import FoundLimits, discover
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.notes.waiving import Waiving
+from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.progress import Progress, silent, within
-from evenweave.report.compare_waivers import WaivedFinding, apart
-from evenweave.report.scene import Scene, prepare_scene
+from evenweave.report.machine.compare_waivers import WaivedFinding, apart
 from evenweave.review import Grouping, Review
 from evenweave.window.island_rows import IslandRows, island_rows
 

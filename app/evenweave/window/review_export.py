@@ -8,16 +8,16 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QWidget
 
-from evenweave.progress import Progress
-from evenweave.report.document import review_document
-from evenweave.report.document_html import document_html
-from evenweave.report.outlines import (
+from evenweave.picture.outlines import (
     outlines_picture,
     outlines_svg,
     painted_tiles,
     tile_files,
 )
-from evenweave.report.pictures import png
+from evenweave.picture.pictures import png
+from evenweave.progress import Progress
+from evenweave.report.document.document import review_document
+from evenweave.report.document.html import document_html
 from evenweave.window.lane import Lane, Work
 from evenweave.window.session import Session
 from evenweave.window.settings import Settings

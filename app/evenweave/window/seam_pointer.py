@@ -6,7 +6,7 @@ import math
 
 from PySide6.QtCore import QObject, Signal
 
-from evenweave.report.coloured import Coloured
+from evenweave.picture.coloured import Coloured
 from evenweave.window.canvas import UvCanvas
 from evenweave.window.seam_words import seam_sentence
 from evenweave.window.solid_view import SolidView

@@ -7,10 +7,10 @@ import math
 from PySide6.QtCore import QCoreApplication
 
 from evenweave.measure.results import WorstSpot
-from evenweave.report.scene import FlatScene
-from evenweave.report.seam_kinds import is_on_flat
-from evenweave.report.seam_marks import run_length_m
-from evenweave.report.worst import partner
+from evenweave.picture.painting.seam_marks import run_length_m
+from evenweave.picture.scene.scene import FlatScene
+from evenweave.picture.scene.seam_kinds import is_on_flat
+from evenweave.picture.scene.worst import partner
 from evenweave.window import figures
 
 _LEAST_STEP = 5e-3  # octaves, below which two sides are called even

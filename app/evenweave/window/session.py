@@ -15,8 +15,8 @@ from evenweave.errors import EvenweaveError
 from evenweave.limits import DEFAULT, Limits, Purpose
 from evenweave.limits_file import FoundLimits
 from evenweave.mesh.asset import Asset, Unit
+from evenweave.picture.scene.scene import Scene
 from evenweave.raster.look import Look
-from evenweave.report.scene import Scene
 from evenweave.review import Grouping, LayoutReview, Review
 from evenweave.window.advising import Advising
 from evenweave.window.island_rows import IslandRows

@@ -10,12 +10,12 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QImage
 
+from evenweave.picture.coloured import Coloured
+from evenweave.picture.lettering.pins import Pin, seen_callouts
+from evenweave.picture.painting.painting import NOTHING, Marks, solid_paint
 from evenweave.raster.camera import Orbit
 from evenweave.raster.colour.paint import Lines
 from evenweave.raster.solid.solid import SolidRenderer
-from evenweave.report.coloured import Coloured
-from evenweave.report.painting import NOTHING, Marks, solid_paint
-from evenweave.report.pins import Pin, seen_callouts
 from evenweave.window.pins import PlacedPin, placed_pins
 
 FRAME_S = 1 / 45  # a full picture slower than this is drawn coarsely while moving

@@ -22,13 +22,13 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import WorstSpot
+from evenweave.picture.coloured import Coloured
+from evenweave.picture.lettering.pins import Pin
+from evenweave.picture.painting.painting import NOTHING, Marks
+from evenweave.picture.painting.spot_marks import spot_box, spot_normal
 from evenweave.raster.camera import Orbit
 from evenweave.raster.colour.colours import GROUND
 from evenweave.raster.colour.paint import Lines
-from evenweave.report.coloured import Coloured
-from evenweave.report.painting import NOTHING, Marks
-from evenweave.report.pins import Pin
-from evenweave.report.spot_marks import spot_box, spot_normal
 from evenweave.window.framing import Glide
 from evenweave.window.palette import GRID
 from evenweave.window.pins import draw_pins, pin_at

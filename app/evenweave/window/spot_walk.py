@@ -5,10 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, Signal
 
 from evenweave.measure.results import WorstSpot
+from evenweave.picture.painting.spot_marks import flat_spot, solid_spot
+from evenweave.picture.scene.scene import FlatScene
+from evenweave.picture.scene.worst import MEASURE_OF, spots
 from evenweave.progress import Progress
-from evenweave.report.scene import FlatScene
-from evenweave.report.spot_marks import flat_spot, solid_spot
-from evenweave.report.worst import MEASURE_OF, spots
 from evenweave.window.seam_words import spot_sentence, walk_word
 from evenweave.window.session import Session
 

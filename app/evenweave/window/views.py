@@ -10,12 +10,12 @@ from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QW
 from evenweave.check.warning import LayoutWarning
 from evenweave.measure.results import WorstSpot
 from evenweave.notes.finding import Spot
+from evenweave.picture.coloured import Coloured, coloured
+from evenweave.picture.lettering.pins import letters, note_pins
+from evenweave.picture.scene.places import flat_places, solid_places
+from evenweave.picture.scene.scene import Bounds
 from evenweave.progress import Progress
 from evenweave.raster.camera import Orbit
-from evenweave.report.coloured import Coloured, coloured
-from evenweave.report.pins import letters, note_pins
-from evenweave.report.places import flat_places, solid_places
-from evenweave.report.scene import Bounds
 from evenweave.window import figures
 from evenweave.window.canvas import UvCanvas
 from evenweave.window.colour_bar import ColourBar

@@ -9,7 +9,7 @@ from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QMenuBar, QWidget
 
-from evenweave.report.worst import WALKED
+from evenweave.picture.scene.worst import WALKED
 from evenweave.window.actions import Act, Actions
 from evenweave.window.dialogs import Dialogs
 from evenweave.window.palette import dress

@@ -7,8 +7,8 @@ import os
 from pathlib import Path
 
 from evenweave.errors import FileProblem
-from evenweave.report.gate import complaint
-from evenweave.report.machine import Json
+from evenweave.report.gate.gate import complaint
+from evenweave.report.machine.machine import Json
 
 LARGEST_BYTES = 1 << 30
 

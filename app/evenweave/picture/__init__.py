@@ -1,0 +1,1 @@
+"""Pictures: everything that ends in pixels or SVG."""

@@ -1,0 +1,1 @@
+"""Words, legends, call-outs and signs on pictures."""

@@ -1,0 +1,1 @@
+"""Layers painted over a scene."""

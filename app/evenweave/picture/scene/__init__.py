@@ -1,0 +1,1 @@
+"""What is drawn: triangles, colours, lines, places."""

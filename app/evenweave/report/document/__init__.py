@@ -1,0 +1,1 @@
+"""The review document, as data and as a page."""

@@ -1,0 +1,1 @@
+"""What decides whether a check passes."""

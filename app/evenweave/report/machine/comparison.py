@@ -1,0 +1,145 @@
+"""A comparison as plain dictionaries that fit `resources/compare.schema.json`."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from evenweave import __version__
+from evenweave.arrays import FloatArray
+from evenweave.compare.comparison import Comparison, LayoutChange
+from evenweave.compare.findings import Finding
+from evenweave.compare.states import STATES
+from evenweave.compare.verdict import judgement, verdict
+from evenweave.report.machine.compare_waivers import WaivedFinding
+from evenweave.report.machine.machine import Json
+from evenweave.report.machine.waived import decision
+from evenweave.review import Review
+
+SCHEMA = 1
+
+
+def comparison(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> Json:
+    """Return all that is known of how two passes differ.
+
+    waived : findings of the new pass that count neither in the judgement nor in the verdict
+    """
+    return {
+        "evenweave": __version__,
+        "schema": SCHEMA,
+        "old": _pass(one.old),
+        "new": _pass(one.new),
+        "judgement": judgement(one),
+        "verdict": verdict(one),
+        "states": {state: one.islands.count(state) for state in STATES},
+        "layouts": [_layout(change, one) for change in one.layouts],
+        "islands": [_island(row, one) for row in range(len(one.islands.state))],
+        "warnings": [
+            *({**_finding(found), "waived": None} for found in one.findings),
+            *(
+                {**_finding(found), "waived": decision(standing.waivers)}
+                for found, standing in waived
+            ),
+        ],
+        "new_faces": [
+            {
+                "layout": number,
+                "faces": len(faces.face),
+                "surface_m2": faces.area_m2,
+                "without_sensible_uvs": len(faces.senseless),
+                "without_uvs": len(faces.bare),
+                "points": faces.points.tolist(),
+            }
+            for number, faces in enumerate(one.new_faces)
+        ],
+    }
+
+
+def comparison_text(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> str:
+    """Return the same as JSON text that UTF-8 can hold."""
+    text = json.dumps(comparison(one, waived), indent=2, ensure_ascii=False, allow_nan=False)
+    return text.encode("utf-8", "backslashreplace").decode() + "\n"
+
+
+def _pass(review: Review) -> Json:
+    return {
+        "path": str(review.asset.path),
+        "sha256": review.asset.digest,
+        "layouts": [layout.layout.name for layout in review.layouts],
+    }
+
+
+def _layout(change: LayoutChange, one: Comparison) -> Json:
+    old = one.old.layouts[change.old].layout.name if change.old >= 0 else None
+    new = one.new.layouts[change.new].layout.name if change.new >= 0 else None
+    figures = change.figures.items()
+    return {
+        "old": old,
+        "new": new,
+        "figures": {name: [_number(f.before), _number(f.after)] for name, f in figures},
+    }
+
+
+def _island(row: int, one: Comparison) -> Json:
+    islands = one.islands
+    old, new = int(islands.old[row]), int(islands.new[row])
+    return {
+        "state": islands.state[row],
+        "old": _old_place(old, one) if old >= 0 else None,
+        "new": _new_place(new, one) if new >= 0 else None,
+        "pieces": [_new_place(int(piece), one) for piece in one.match.pieces_of_old(old)]
+        if islands.state[row] == "re-cut"
+        else [],
+        "shared_surface": _number(one.match.share[old] if old >= 0 else 0.0),
+        "offset_px": _pair(islands.offset_px[row]),
+        "scale": _number(islands.scale[row]),
+        "turn_degrees": _number(islands.turn_degrees[row]),
+        "mirrored": bool(islands.is_mirrored[row]),
+        "followed": _number(islands.kept[row]),
+        "moved_in_space": bool(old >= 0 and one.match.is_carried[old]),
+        "lost_uvs": bool(islands.has_lost_uvs[row]),
+        "figures": {name: _pair(values[row]) for name, values in one.figures.items()},
+    }
+
+
+def _old_place(island: int, one: Comparison) -> Json:
+    layout, number = one.old_place(island)
+    return _named(one.old, layout, number)
+
+
+def _new_place(island: int, one: Comparison) -> Json:
+    layout, number = one.new_place(island)
+    return _named(one.new, layout, number)
+
+
+def _named(review: Review, layout: int, number: int) -> Json:
+    name = review.layouts[layout].layout.island_name[number]
+    return {"layout": layout, "id": number, "name": name}
+
+
+def _finding(found: Finding) -> Json:
+    warning, before = found.warning, found.before
+    return {
+        "standing": found.standing,
+        "check": warning.check,
+        "severity": warning.severity.name.lower(),
+        "layout": found.layout,
+        "islands": list(found.islands),
+        "value": _number(warning.value),
+        "value_before": _number(before.value) if before is not None else None,
+        "limit": _number(warning.limit),
+        "unit": warning.unit,
+        "what": warning.what,
+    }
+
+
+def _number(value: float | np.floating[Any]) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _pair(values: FloatArray) -> list[float | None]:
+    return [_number(value) for value in values.tolist()]

@@ -1,0 +1,202 @@
+"""The machine-readable result: plain dictionaries that fit `resources/result.schema.json`."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from itertools import chain
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenweave import __version__
+from evenweave.arrays import FloatArray
+from evenweave.errors import FileProblem
+from evenweave.notes.outcome import Outcome
+from evenweave.notes.waiving import WaivedWarning
+from evenweave.report.machine.waived import counts, file_waivers, island_findings, warning_waivers
+from evenweave.review import LayoutReview, Review
+
+SCHEMA = 1
+
+Json = dict[str, Any]
+
+
+def file_result(outcome: Outcome) -> Json:
+    """Return what became of one file."""
+    done = outcome.review
+    return {
+        "path": str(outcome.path),
+        "format": done.asset.format if done else None,
+        "error": _error(outcome.problem) if outcome.problem else None,
+        "limits": str(outcome.limits_path) if outcome.limits_path else None,
+        "notes": str(outcome.notes_path) if outcome.notes_path else None,
+        "notes_error": _error(outcome.notes_problem) if outcome.notes_problem else None,
+        "asset": _asset(done) if done else None,
+        "counts": counts(chain.from_iterable(outcome.standings)),
+        "waivers": file_waivers(outcome.waiving) if outcome.waiving else [],
+        "layouts": [
+            _layout(one, warnings, done)
+            for one, warnings in zip(done.layouts, outcome.standings, strict=True)
+        ]
+        if done
+        else [],
+    }
+
+
+def result(files: Sequence[Json]) -> Json:
+    """Return the whole result of one run from those of its files."""
+    return {"evenweave": __version__, "schema": SCHEMA, "files": list(files)}
+
+
+def result_text(files: Sequence[Json]) -> str:
+    """Return the result as JSON text that UTF-8 can hold.
+
+    Bytes of file names that are not UTF-8 become escapes of lone surrogates, from which Python
+    gets the same name back.
+    """
+    text = json.dumps(result(files), indent=2, ensure_ascii=False, allow_nan=False)
+    return text.encode("utf-8", "backslashreplace").decode() + "\n"
+
+
+def _error(problem: FileProblem) -> Json:
+    return {
+        "place": problem.place,
+        "cause": problem.cause,
+        "remedy": problem.remedy,
+        "message": str(problem),
+    }
+
+
+def _asset(done: Review) -> Json:
+    asset = done.asset
+    return {
+        "parts": list(asset.part_names),
+        "faces": asset.face_count,
+        "triangles": int(len(asset.corner_position) - 2 * asset.face_count),
+        "metres_per_unit": asset.unit.metres,
+        "unit_is_stated": asset.unit.is_stated,
+        "materials": list(asset.material_names),
+        "uv_sets": [one.name for one in asset.uv_sets],
+        "remarks": list(asset.remarks),
+        "sha256": asset.digest,
+    }
+
+
+def _layout(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) -> Json:
+    whole, tile = one.measures.whole, one.measures.tile
+    return {
+        "name": one.layout.name,
+        "material": one.layout.materials[0] if len(one.layout.materials) == 1 else None,
+        "materials": list(one.layout.materials),
+        "uv_set": one.layout.uv_set,
+        "purpose": one.purpose,
+        "looks_tiling": bool(one.looks_tiling),
+        "tile_px": [tile.width, tile.height],
+        "target_density": _number(one.target_density),
+        "target_is": one.target_is,
+        "coverage": _number(one.measures.coverage.total),
+        "overlap_px": _number(one.measures.overlap.area_px),
+        "faces_without_uvs": len(one.layout.missing_face) + len(one.layout.unusable_face),
+        "stretch": {
+            "median": _number(whole.stretch_median),
+            "p95": _number(whole.stretch_p95),
+            "max": _number(whole.stretch_max),
+            "l2": _number(whole.stretch_l2),
+            "linf": _number(whole.stretch_linf),
+        },
+        "density": {
+            "median": _number(whole.density_median),
+            "p5": _number(whole.density_p5),
+            "p95": _number(whole.density_p95),
+        },
+        "counts": counts(warnings),
+        "islands": _islands(one, warnings, done),
+        "stacks": [list(group) for group in one.measures.stacks.group],
+        "could_share": [list(group) for group in one.measures.stacks.shareable],
+        "warnings": [_warning(standing) for standing in warnings],
+    }
+
+
+def _islands(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) -> list[Json]:
+    m, parts = one.measures, done.asset.part_names
+    island, gaps = m.island, m.gaps
+    column: dict[str, Any] = {
+        "surface": _column(island.surface_m2),
+        "area": _column(island.area_uv),
+        "density": _rows(
+            island.density_median, island.density_p5, island.density_p95,
+            island.density_min, island.density_max, one.island_density_octaves,
+        ),
+        "stretch": _rows(
+            island.stretch_median, island.stretch_p95, island.stretch_max, island.stretch_l2
+        ),
+        "padding": _column(gaps.padding_px),
+        "margin": _column(gaps.margin_px),
+        "seam": _column(m.seams.island_seam_m),
+        "importance": _column(one.island_importance),
+    }  # fmt: skip
+    told = island_findings(warnings, one.layout.island_count)
+    return [
+        {
+            "id": i,
+            "name": name,
+            "parts": [parts[part] for part in one.layout.island_parts[i]],
+            "faces": int(island.faces[i]),
+            "triangles": int(island.triangles[i]),
+            "surface_m2": column["surface"][i],
+            "uv_area": column["area"][i],
+            "bounds": _column(island.bounds[i]),
+            "tile": island.tile[i].tolist(),
+            "importance": column["importance"][i],
+            "density": dict(
+                zip(("median", "p5", "p95", "min", "max", "octaves"), column["density"][i],
+                    strict=True)
+            ),
+            "stretch": dict(
+                zip(("median", "p95", "max", "l2"), column["stretch"][i], strict=True)
+            ),
+            "flipped_triangles": int(island.flipped_triangles[i]),
+            "padding_px": column["padding"][i],
+            "padding_to": int(gaps.padding_to[i]) if gaps.padding_to[i] >= 0 else None,
+            "margin_px": column["margin"][i],
+            "safe_mip": int(m.mips.safe_mip[i]),
+            "seam_m": column["seam"][i],
+            **told[i],
+        }
+        for i, name in enumerate(one.layout.island_name)
+    ]  # fmt: skip
+
+
+def _warning(standing: WaivedWarning) -> Json:
+    warning = standing.warning
+    return {
+        "check": warning.check,
+        "severity": warning.severity.name.lower(),
+        "islands": list(warning.islands),
+        "worst": warning.worst if warning.worst >= 0 else None,
+        "value": _number(warning.value),
+        "limit": _number(warning.limit),
+        "unit": warning.unit,
+        "points": warning.points.tolist(),
+        "title": warning.title,
+        "what": warning.what,
+        "why": warning.why,
+        "do": warning.do,
+        "how": warning.how,
+        **warning_waivers(standing),
+    }
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _column(values: FloatArray) -> list[float | None]:
+    return [value if math.isfinite(value) else None for value in values.tolist()]
+
+
+def _rows(*columns: NDArray[np.float64]) -> list[list[float | None]]:
+    return [list(row) for row in zip(*map(_column, columns), strict=True)]
