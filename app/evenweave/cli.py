@@ -81,7 +81,7 @@ def _window(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="evenweave")
     parser.add_argument("file", nargs="?", type=Path, metavar="FILE")
     path = parser.parse_args(arguments).file
-    from evenweave.window.application import run
+    from evenweave.window.shell.application import run
 
     return run(path)
 

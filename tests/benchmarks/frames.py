@@ -89,8 +89,8 @@ def solid_frames(shown: Coloured, size: tuple[int, int], frames: int, marks: Mar
 
 def widget_frames(scene: Scene, size: tuple[int, int], frames: int) -> None:
     """Pan and turn the widgets as a hand would, everything on."""
-    from evenweave.window.canvas import UvCanvas
-    from evenweave.window.solid_view import SolidView
+    from evenweave.window.views.canvas import UvCanvas
+    from evenweave.window.views.solid_view import SolidView
 
     application = QApplication.instance() or QApplication([])
     shown = coloured(scene, 0, FULL)

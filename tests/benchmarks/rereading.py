@@ -21,9 +21,9 @@ from PySide6.QtCore import QEventLoop, QSettings, QTimer
 from PySide6.QtWidgets import QApplication
 
 from evenweave.places import sample_assets
-from evenweave.window.main_window import MainWindow
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
+from evenweave.window.shell.main_window import MainWindow
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
 
 _STEP_MS = 5
 

@@ -30,10 +30,10 @@ from PySide6.QtWidgets import QApplication
 
 from evenweave.places import sample_assets
 from evenweave.trial import jobs
-from evenweave.window import palette
-from evenweave.window.main_window import MainWindow
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
+from evenweave.window.parts import palette
+from evenweave.window.shell.main_window import MainWindow
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
 
 SETTLED_S = 0.3  # without anything left to do
 

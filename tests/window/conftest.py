@@ -10,9 +10,9 @@ from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
 from evenweave import limits_file
-from evenweave.window import palette
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
+from evenweave.window.parts import palette
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
 
 
 @pytest.fixture(scope="session", autouse=True)

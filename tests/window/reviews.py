@@ -26,8 +26,8 @@ from evenweave.measure.results import (
     TriangleMeasures,
 )
 from evenweave.review import Grouping, LayoutReview, Review
-from evenweave.window.preparation import Opened, prepared
-from evenweave.window.session import Session
+from evenweave.window.state.preparation import Opened, prepared
+from evenweave.window.state.session import Session
 
 SIDE_PX = 2048
 

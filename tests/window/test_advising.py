@@ -14,11 +14,11 @@ from evenweave.limits import Limits
 from evenweave.review import review
 from evenweave.trial.advice.advice import worst_first
 from evenweave.trial.advice.verdict import Verdict
-from evenweave.window import advice_words
-from evenweave.window.advice_panel import AdvicePanel
-from evenweave.window.advising import Queue
-from evenweave.window.ghosts import attainable_ghost, cut_ghost, flat_lines, solid_lines
-from evenweave.window.session import Session
+from evenweave.window.advice import advice_words
+from evenweave.window.advice.advice_panel import AdvicePanel
+from evenweave.window.state.advising import Queue
+from evenweave.window.state.ghosts import attainable_ghost, cut_ghost, flat_lines, solid_lines
+from evenweave.window.state.session import Session
 
 ANSWER_MS = 110000
 

@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
-from evenweave.window.application import run
+from evenweave.window.shell.application import run
 
 application = QApplication(["evenweave"])
 watch = QTimer()

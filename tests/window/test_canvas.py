@@ -18,7 +18,7 @@ from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import Look
 from evenweave.review import review
-from evenweave.window.canvas import UvCanvas
+from evenweave.window.views.canvas import UvCanvas
 
 
 @pytest.fixture(scope="module")

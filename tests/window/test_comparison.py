@@ -16,12 +16,12 @@ from tests.window.test_session import QUADS
 from evenweave.notes.notes_file import notes_path
 from evenweave.picture.difference import STATE_COLOURS
 from evenweave.places import sample_assets
-from evenweave.window.comparison_table import STATE
-from evenweave.window.comparison_window import ComparisonWindow
-from evenweave.window.export_dialog import ExportChoice
-from evenweave.window.main_window import MainWindow
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
+from evenweave.window.comparison.table import STATE
+from evenweave.window.comparison.window import ComparisonWindow
+from evenweave.window.dialogs.export_dialog import ExportChoice
+from evenweave.window.shell.main_window import MainWindow
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
 
 FIRST = sample_assets() / "lantern_first_pass.obj"
 SECOND = sample_assets() / "lantern_second_pass.obj"

@@ -9,11 +9,11 @@ from tests.window.reviews import sheet_review, show
 
 from evenweave.limits import DEFAULT, SETTINGS, Importance, Limits
 from evenweave.limits_file import read_limits, user_limits_path
-from evenweave.window.export_dialog import SIZES, ExportChoice, ExportDialog
-from evenweave.window.limits_dialog import LimitsDialog
-from evenweave.window.merge_dialog import MergeDialog
-from evenweave.window.session import Session
-from evenweave.window.setting_field import SettingField
+from evenweave.window.dialogs.export_dialog import SIZES, ExportChoice, ExportDialog
+from evenweave.window.dialogs.limits_dialog import LimitsDialog
+from evenweave.window.dialogs.merge_dialog import MergeDialog
+from evenweave.window.dialogs.setting_field import SettingField
+from evenweave.window.state.session import Session
 
 UNUSUAL = Limits(
     tile_width=4096, tile_height=1024, udim=True, target_density=812.5, density_unit="cm",

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from evenweave.window import figures
+from evenweave.window.parts import figures
 
 
 @pytest.fixture(autouse=True)

@@ -12,9 +12,10 @@ from evenweave.check.warning import Severity
 from evenweave.limits import Limits
 from evenweave.notes.store import NoteStore, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
-from evenweave.window.island_delegate import density_bar, stretch_bar
-from evenweave.window.island_model import IslandModel
-from evenweave.window.island_rows import (
+from evenweave.window.islands.island_delegate import density_bar, stretch_bar
+from evenweave.window.islands.island_model import IslandModel
+from evenweave.window.islands.island_table import IslandTable
+from evenweave.window.state.island_rows import (
     DENSITY,
     NAME,
     STRETCH,
@@ -24,8 +25,7 @@ from evenweave.window.island_rows import (
     natural,
     with_waivers,
 )
-from evenweave.window.island_table import IslandTable
-from evenweave.window.session import Session
+from evenweave.window.state.session import Session
 
 
 @pytest.fixture

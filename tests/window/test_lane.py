@@ -9,7 +9,7 @@ from pytestqt.qtbot import QtBot
 
 from evenweave.errors import EvenweaveError, FileProblem
 from evenweave.progress import Progress
-from evenweave.window.lane import Bug, Lane
+from evenweave.window.state.lane import Bug, Lane
 
 
 @pytest.fixture

@@ -15,9 +15,9 @@ from tests.window.reviews import show
 from evenweave.limits import DEFAULT
 from evenweave.mesh.asset import Asset
 from evenweave.review import review
-from evenweave.window.main_window import MainWindow
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
+from evenweave.window.shell.main_window import MainWindow
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
 
 
 def asset() -> Asset:

@@ -14,12 +14,12 @@ from pytestqt.qtbot import QtBot
 from evenweave.check.warning import Severity
 from evenweave.places import sample_assets
 from evenweave.raster.look import Look
-from evenweave.window.canvas import STILL_MS
-from evenweave.window.export_dialog import ExportChoice
-from evenweave.window.island_rows import STRETCH
-from evenweave.window.main_window import MainWindow
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
+from evenweave.window.dialogs.export_dialog import ExportChoice
+from evenweave.window.shell.main_window import MainWindow
+from evenweave.window.state.island_rows import STRETCH
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
+from evenweave.window.views.canvas import STILL_MS
 
 LANTERN = sample_assets() / "lantern_first_pass.obj"
 ANSWER_MS = 110000

@@ -10,7 +10,7 @@ from evenweave.notes.place import place_of_island
 from evenweave.notes.store import EMPTY, new_note, with_note
 from evenweave.report.document.document import review_document
 from evenweave.review import review
-from evenweave.window.paper import pdf
+from evenweave.window.paper.paper import pdf
 
 
 def pages(data: bytes) -> int:

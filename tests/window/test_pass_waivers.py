@@ -13,10 +13,10 @@ from tests.window.test_trial_window import tried
 from tests.window.trial_meshes import MIRRORED, write_mesh
 
 from evenweave.check.warning import LayoutWarning
-from evenweave.window.comparison_window import ComparisonWindow
-from evenweave.window.main_window import MainWindow
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
+from evenweave.window.comparison.window import ComparisonWindow
+from evenweave.window.shell.main_window import MainWindow
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
 
 WAIT_MS = 20000
 REASON = "A gradient, it may stretch"

@@ -5,7 +5,7 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from evenweave.check.warning import Severity
-from evenweave.window.row_list import Row, RowList
+from evenweave.window.parts.row_list import Row, RowList
 
 
 @pytest.fixture

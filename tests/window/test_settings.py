@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import QSettings
 
 from evenweave.raster.look import Look
-from evenweave.window.settings import RECENT_FILES, Settings
+from evenweave.window.state.settings import RECENT_FILES, Settings
 
 
 def reopened(path: Path) -> Settings:

@@ -19,7 +19,7 @@ from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import Look
 from evenweave.review import review
-from evenweave.window.solid_view import SolidView
+from evenweave.window.views.solid_view import SolidView
 
 
 @pytest.fixture(scope="module")

@@ -15,11 +15,11 @@ from evenweave.errors import EvenweaveError
 from evenweave.mesh.read import read
 from evenweave.review import review
 from evenweave.trial import jobs
-from evenweave.window.main_window import MainWindow
-from evenweave.window.pack_dialog import PackDialog
-from evenweave.window.session import Session
-from evenweave.window.settings import Settings
-from evenweave.window.side_panel import ADVICE, NOTES, WARNINGS
+from evenweave.window.advice.pack_dialog import PackDialog
+from evenweave.window.shell.main_window import MainWindow
+from evenweave.window.shell.side_panel import ADVICE, NOTES, WARNINGS
+from evenweave.window.state.session import Session
+from evenweave.window.state.settings import Settings
 
 ANSWER_MS = 110000
 

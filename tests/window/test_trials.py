@@ -16,8 +16,8 @@ from evenweave.trial.document.change import Change, layout_changes
 from evenweave.trial.flatten.island_mesh import island_mesh
 from evenweave.trial.jobs import Job
 from evenweave.trial.sew.sew import propose_sews
-from evenweave.window.session import Session
-from evenweave.window.trials import successors
+from evenweave.window.state.session import Session
+from evenweave.window.state.trials import successors
 
 ANSWER_MS = 110000
 

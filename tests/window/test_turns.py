@@ -5,7 +5,7 @@ from PySide6.QtGui import QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 
-from evenweave.window.turns import Turns
+from evenweave.window.parts.turns import Turns
 
 
 class Sheet(QWidget):

@@ -7,10 +7,10 @@ from pytestqt.qtbot import QtBot
 from tests.window.reviews import empty_layout_review, sheet_review, show
 
 from evenweave.check.warning import Severity
-from evenweave.window.explanation import Explanation
-from evenweave.window.gauge import scale_of
-from evenweave.window.glyphs import draw_severity
-from evenweave.window.session import Session
+from evenweave.window.findings.explanation import Explanation
+from evenweave.window.parts.gauge import scale_of
+from evenweave.window.parts.glyphs import draw_severity
+from evenweave.window.state.session import Session
 
 
 @pytest.fixture

@@ -89,7 +89,7 @@ def _write(output: Path, done: Opened, store: NoteStore) -> None:
             done.review, store, limits_path=done.limits_path, progress=progress
         )
         if output.suffix.lower() == ".pdf":
-            from evenweave.window.paper import write_pdf
+            from evenweave.window.paper.paper import write_pdf
 
             write_pdf(output, document)
         else:

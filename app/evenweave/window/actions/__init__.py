@@ -1,0 +1,1 @@
+"""Every action of the menus and its key."""

@@ -1,0 +1,1 @@
+"""Advice, proposals and trials."""

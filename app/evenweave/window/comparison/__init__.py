@@ -1,0 +1,1 @@
+"""Two passes side by side."""

@@ -1,0 +1,1 @@
+"""Questions asked in windows of their own."""

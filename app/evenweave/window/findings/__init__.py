@@ -1,0 +1,1 @@
+"""What was found, and its explanation."""

@@ -1,0 +1,157 @@
+"""The page that stands where a warning is explained while none is chosen: the layout in numbers."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidget
+
+from evenweave.check.warning import Severity
+from evenweave.review import LayoutReview, Review
+from evenweave.window.parts import figures
+from evenweave.window.parts.palette import GRID, tabular, title_font
+from evenweave.window.parts.words import material_word
+from evenweave.window.state.session import Session
+
+UNITS = (1.0, 0.1, 0.01, 0.001, 0.0254, 0.3048)
+
+
+class Overview(QWidget):
+    """Verdict as a title, then facts; the length of a file unit can be changed here."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.title = QLabel(self)
+        self.title.setWordWrap(True)
+        self.title.setFont(title_font(self.font()))
+        self.text = QLabel(self)
+        self.text.setWordWrap(True)
+        self.text.setProperty("role", "faint")
+        self.unit = QComboBox(self)
+        self.unit.setAccessibleName(self.tr("Length of one file unit"))
+        self.unit_label = QLabel(self.tr("F&ile unit"), self)
+        self.unit_label.setBuddy(self.unit)
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(2 * GRID)
+        self._grid.setVerticalSpacing(GRID // 2)
+        self._grid.setColumnStretch(1, 1)
+        self._facts: list[tuple[QLabel, QLabel]] = []
+        column = QVBoxLayout(self)
+        column.setContentsMargins(2 * GRID, 2 * GRID, 2 * GRID, 2 * GRID)
+        column.setSpacing(GRID)
+        column.addWidget(self.title)
+        column.addWidget(self.text)
+        column.addLayout(self._grid)
+        column.addStretch(1)
+        self.unit.activated.connect(self._on_unit_activated)
+        session.layout_chosen.connect(self._on_session_layout_chosen)
+        session.notebook.waiving_changed.connect(self._on_session_layout_chosen)
+        self._on_session_layout_chosen()
+
+    def _on_session_layout_chosen(self) -> None:
+        review, shown = self._session.review, self._session.shown
+        for pair in self._facts:
+            for label in pair:
+                self._grid.removeWidget(label)
+                label.hide()
+                label.deleteLater()
+        self._facts = []
+        self.unit.setVisible(shown is not None)
+        self.unit_label.setVisible(shown is not None)
+        if review is None or shown is None:
+            self.title.setText("")
+            self.text.setText(self.tr("Warnings are explained here once a mesh is open."))
+            return
+        self.title.setText(self._verdict(shown))
+        self.text.setText(
+            self.tr("Choose a warning, or an island that has one, to read about it.")
+            if shown.warnings
+            else self.tr("The limits find nothing to remark on this layout.")
+        )
+        for row, (name, value) in enumerate(self._lines(review, shown)):
+            self._add(row, name, value)
+        self._show_unit(review)
+
+    def _verdict(self, shown: LayoutReview) -> str:
+        counts = [
+            (Severity.FAULT, self.tr("1 fault"), self.tr("{count} faults")),
+            (Severity.WARNING, self.tr("1 warning"), self.tr("{count} warnings")),
+            (Severity.NOTE, self.tr("1 note"), self.tr("{count} notes")),
+        ]
+        notebook, found = self._session.notebook, []
+        counted = [one for one in shown.warnings if not notebook.is_waived(one)]
+        for severity, one, many in counts:
+            number = sum(warning.severity == severity for warning in counted)
+            if number:
+                found.append(figures.counted(number, one, many))
+        if waived := len(shown.warnings) - len(counted):
+            found.append(self.tr("{count} waived").format(count=figures.count(waived)))
+        verdict = ", ".join(found) or self.tr("nothing found")
+        return f"{material_word(shown.layout.name)}: {verdict}"
+
+    def _lines(self, review: Review, shown: LayoutReview) -> list[tuple[str, str]]:
+        whole, layout = shown.measures.whole, shown.layout
+        per = review.limits.density_unit
+        scale = 100 if per == "cm" else 1
+
+        def density(value: float) -> str:
+            number = figures.measured(value / scale)
+            return self.tr("{value} texels per {unit}").format(value=number, unit=per)
+
+        target_is = (
+            self.tr("as given") if shown.target_is == "given" else self.tr("this layout's median")
+        )
+        faces = figures.count(len(layout.asset_face))
+        triangles = figures.count(len(layout.triangle_face))
+        facts = [
+            (self.tr("Islands"), figures.count(layout.island_count)),
+            (
+                self.tr("Faces"),
+                self.tr("{faces}, as {triangles} triangles").format(
+                    faces=faces, triangles=triangles
+                ),
+            ),
+        ]
+        if layout.island_count == 0:
+            return facts
+        return [
+            *facts,
+            (self.tr("Surface"), figures.measured(whole.surface_m2, "m²")),
+            (self.tr("Covers"), f"{figures.percent(shown.measures.coverage.total)} %"),
+            (self.tr("Target"), f"{density(shown.target_density)}, {target_is}"),
+            (self.tr("Density"), density(whole.density_median)),
+            (
+                self.tr("Stretch"),
+                self.tr("median {median}, 95 % {p95}").format(
+                    median=figures.plain(whole.stretch_median),
+                    p95=figures.plain(whole.stretch_p95),
+                ),
+            ),
+        ]
+
+    def _add(self, row: int, name: str, value: str) -> None:
+        label, text = QLabel(name, self), QLabel(value, self)
+        label.setProperty("role", "faint")
+        text.setWordWrap(True)
+        text.setFont(tabular(text.font()))
+        text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        top = Qt.AlignmentFlag.AlignTop
+        self._grid.addWidget(label, row, 0, top)
+        self._grid.addWidget(text, row, 1, top)
+        self._facts.append((label, text))
+
+    def _show_unit(self, review: Review) -> None:
+        unit = review.asset.unit
+        row = len(self._facts)
+        self._grid.addWidget(self.unit_label, row, 0)
+        self._grid.addWidget(self.unit, row, 1, Qt.AlignmentFlag.AlignLeft)
+        stated = self.tr("as the file says") if unit.is_stated else self.tr("assumed")
+        self.unit.clear()
+        lengths = sorted({unit.metres, *UNITS}, reverse=True)
+        for metres in lengths:
+            word = f"{metres:g} m"
+            self.unit.addItem(f"{word}, {stated}" if metres == unit.metres else word, metres)
+        self.unit.setCurrentIndex(lengths.index(unit.metres))
+
+    def _on_unit_activated(self, index: int) -> None:
+        self._session.choose_unit(self.unit.itemData(index))

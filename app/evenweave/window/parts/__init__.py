@@ -1,0 +1,1 @@
+"""Small widgets, colours and words that all rooms use."""

@@ -1,0 +1,1 @@
+"""The program's frame: application, main window, menus, start page, status and notices."""

@@ -1,0 +1,1 @@
+"""What is open, and the work behind it."""

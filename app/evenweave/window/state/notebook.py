@@ -1,0 +1,360 @@
+"""`Notebook`: notes and waivers of the open mesh, where they are now, and their edits."""
+
+from __future__ import annotations
+
+import getpass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+
+from evenweave.check.warning import LayoutWarning
+from evenweave.errors import FileProblem
+from evenweave.notes import store as stores
+from evenweave.notes.finding import Finder, FoundNote, Spot
+from evenweave.notes.notes_file import notes_path, read_notes
+from evenweave.notes.place import Place
+from evenweave.notes.store import Note, NoteKind, NoteState, NoteStore, Waiver, new_note
+from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers, new_waiver
+from evenweave.picture.lettering.pins import letters
+from evenweave.progress import Progress
+from evenweave.window.state.lane import Lane
+from evenweave.window.state.notes_edit import NotesEdit
+from evenweave.window.state.notes_keeper import NotesKeeper
+from evenweave.window.state.notes_merging import is_same, merged
+
+if TYPE_CHECKING:
+    from evenweave.window.state.session import Session
+
+
+class Notebook(QObject):
+    """The open mesh's `NoteStore`, edited through the session's undo stack and kept as it changes.
+
+    changed() : notes or waivers are others, or are found elsewhere
+    waiving_changed() : which warnings are waived
+    note_chosen() : another note is read, or none
+    place_asked(spot) : the views should show this place
+    writing_asked() : the chosen note's text is to be typed
+    failed(path, error) : notes could not be read or written; told once
+    kept(path) : they could, in this file
+    """
+
+    changed = Signal()
+    waiving_changed = Signal()
+    note_chosen = Signal()
+    place_asked = Signal(object)
+    writing_asked = Signal()
+    failed = Signal(object, object)
+    kept = Signal(object)
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._session = session
+        self.keeper = NotesKeeper(self)
+        self._reading, self._finding, self._looking = Lane(self), Lane(self), Lane(self)
+        self.elsewhere: dict[Path, Path] = {}
+        self._mesh: Path | None = None
+        self._path: Path | None = None
+        self._store = NoteStore()
+        self._finder: Finder | None = None
+        self._spots: dict[Place, Spot | None] = {}
+        self._waiving: Waiving | None = None
+        self._judged: tuple[Waiver, ...] = ()
+        self._chosen = ""
+        self._typing, self._is_typing = 0, False
+        self.keeper.failed.connect(self.failed)
+        self.keeper.kept.connect(self.kept)
+        self.keeper.met.connect(self._on_keeper_met)
+        self._reading.failed.connect(self._on_reading_failed)
+        session.review_replaced.connect(self._on_session_review_replaced)
+
+    # What there is.
+
+    @property
+    def store(self) -> NoteStore:
+        """All notes and waivers."""
+        return self._store
+
+    @property
+    def path(self) -> Path | None:
+        """The file that they are kept in, None where there is none that may be written."""
+        return self._path
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether there is a mesh whose notes have been read, so that they can be edited."""
+        return self._mesh is not None and not self._reading.is_busy
+
+    @property
+    def mesh(self) -> Path | None:
+        """The mesh that they are about."""
+        return self._mesh
+
+    @property
+    def found(self) -> tuple[FoundNote, ...]:
+        """The notes in order, each with where it is now; none until all have been looked for."""
+        if any(note.place not in self._spots for note in self._store.notes):
+            return ()
+        return tuple(FoundNote(note, self._spots[note.place]) for note in self._store.notes)
+
+    def number(self, id: str) -> int:
+        """Return which of the notes it is, from 0."""
+        return next(number for number, one in enumerate(self._store.notes) if one.id == id)
+
+    def spot(self, note: Note) -> Spot | None:
+        """Return where a note is now, None where it is adrift."""
+        return self._spots.get(note.place)
+
+    @property
+    def chosen(self) -> Note | None:
+        """The note being read."""
+        return next((one for one in self._store.notes if one.id == self._chosen), None)
+
+    @property
+    def waiving(self) -> Waiving | None:
+        """Which warnings of the review are waived; None until that is known."""
+        return self._waiving
+
+    def standing(self, warning: LayoutWarning | None) -> WaivedWarning | None:
+        """Return what of a warning is waived; None until that is known."""
+        if self._waiving is None or warning is None:
+            return None
+        return self._waiving.by_warning.get(warning)
+
+    def is_waived(self, warning: LayoutWarning) -> bool:
+        """Whether all of a warning is waived."""
+        standing = self.standing(warning)
+        return standing is not None and standing.is_waived
+
+    def in_order(self, warnings: tuple[LayoutWarning, ...]) -> tuple[LayoutWarning, ...]:
+        """Return warnings as they are listed: open ones before waived ones."""
+        return tuple(sorted(warnings, key=self.is_waived))
+
+    @property
+    def is_unkept(self) -> bool:
+        """Whether there are notes that no file holds, nor will."""
+        is_homeless = self._path is None and self._store != NoteStore()
+        return is_homeless or bool(self.keeper.failing_meshes)
+
+    # Looking.
+
+    def choose(self, id: str) -> None:
+        """Read a note; "" reads none."""
+        self.end_typing()
+        if id != self._chosen:
+            self._chosen = id
+            self.note_chosen.emit()
+
+    def ask_place(self) -> None:
+        """Ask the views to show where the chosen note is."""
+        note = self.chosen
+        spot = self.spot(note) if note else None
+        if spot is not None:
+            self.place_asked.emit(spot)
+
+    # Edits.
+
+    def add(self, kind: NoteKind, place: Place, spot: Spot) -> Note:
+        """Put an empty note on a place and choose it."""
+        note = new_note(kind, place)
+        self._spots[place] = spot
+        after = stores.with_note(self._store, note)
+        mark = letters(len(after.notes) - 1)
+        self._edit(after, self.tr("new note {mark}").format(mark=mark))
+        self.choose(note.id)
+        return note
+
+    def write(self, id: str, text: str) -> None:
+        """Give a note another text. What is typed in one go is undone in one go."""
+        if self._store.note(id).text != text:
+            self._typing += not self._is_typing
+            self._is_typing = True
+            after = stores.with_text(self._store, id, text)
+            self._edit(after, self.tr("text of note {mark}"), of=id, typed=self._typing)
+
+    def end_typing(self) -> None:
+        """What is typed from now on is undone apart from what was."""
+        self._is_typing = False
+
+    def set_state(self, id: str, state: NoteState) -> None:
+        """Give a note another state."""
+        if self._store.note(id).state != state:
+            after = stores.with_state(self._store, id, state)
+            self._edit(after, self.tr("state of note {mark}"), of=id)
+
+    def move(self, id: str, place: Place, spot: Spot) -> None:
+        """Pin a note to another place."""
+        self._spots[place] = spot
+        after = stores.with_place(self._store, id, place)
+        self._edit(after, self.tr("place of note {mark}"), of=id)
+
+    def remove(self, id: str) -> None:
+        """Take a note away."""
+        after = stores.without_note(self._store, id)
+        self._edit(after, self.tr("removal of note {mark}"), of=id)
+
+    def waive(self, warning: LayoutWarning, reason: str) -> None:
+        """Say that what a warning of the shown layout finds is meant."""
+        shown, standing = self._session.shown, self.standing(warning)
+        if shown is None:
+            return
+        islands = standing.open if standing and standing.waived else None
+        waiver = new_waiver(shown, warning, reason, who=_user(), islands=islands)
+        after = self._store
+        for old in standing.outgrown if standing else ():
+            if set(old.islands) <= set(waiver.islands):
+                after = stores.without_waiver(after, old.id)
+        what = self.tr("waiver of {check}").format(check=warning.title)
+        self._edit(stores.with_waiver(after, waiver), what)
+
+    def unwaive(self, waivers: tuple[Waiver, ...]) -> None:
+        """Take waivers back."""
+        after = self._store
+        for one in waivers:
+            after = stores.without_waiver(after, one.id)
+        if after != self._store:
+            self._edit(after, self.tr("taking back a waiver"))
+
+    def _edit(self, after: NoteStore, what: str, *, of: str = "", typed: int = 0) -> None:
+        """Do an edit that can be undone under the name `what`, in which a note `of` has letters."""
+        assert self.is_ready
+        if of:
+            what = what.format(mark=letters(self.number(of)))
+        command = NotesEdit(self._show, self._store, after, what=what, typed=(of, typed))
+        self._session.undo_stack.push(command)
+
+    def _show(self, store: NoteStore) -> None:
+        """Take an edited store, and have it kept."""
+        if store == self._store:
+            return
+        self._take(store)
+        if self._path is not None and self._mesh is not None:
+            self.keeper.keep(self._path, store, self._mesh.name)
+
+    # Files.
+
+    def keep_in(self, path: Path) -> None:
+        """Keep this mesh's notes in another file from now on."""
+        if self._mesh is None:
+            return
+        if self._path is not None:
+            self.keeper.forget(self._path)
+        self._path = self.elsewhere[self._mesh] = path
+        self.keeper.keep(path, self._store, self._mesh.name)
+        self.keeper.hurry()
+
+    def look_again(self) -> None:
+        """Take what another hand wrote into the file since it was read."""
+        path = self._path
+        if path is None:
+            self._read_again()
+        if path is None or not self.is_ready or self.keeper.pending(path) is not None:
+            return
+        known = self.keeper.known(path)
+
+        def take(theirs: NoteStore) -> None:
+            if path == self._path and not is_same(theirs, known):
+                self.keeper.note_read(path, theirs)
+                self._on_keeper_met(path, known, theirs)
+
+        self._looking.submit(lambda _: read_notes(path), take)
+
+    def _read_again(self) -> None:
+        """Go on with a file that could not be used, if it has been restored or moved away."""
+        mesh = self._mesh
+        if mesh is None or not self.is_ready:
+            return
+        path = self.elsewhere.get(mesh, notes_path(mesh))
+
+        def take(theirs: NoteStore) -> None:
+            if mesh != self._mesh or self._path is not None:
+                return
+            self._path = path
+            self.keeper.note_read(path, theirs)
+            if theirs != NoteStore():
+                self._on_keeper_met(path, NoteStore(), theirs)
+            self.keeper.keep(path, self._store, mesh.name)
+
+        self._looking.submit(lambda _: read_notes(path), take)
+
+    def _on_keeper_met(self, path: Path, ours: NoteStore, both: NoteStore) -> None:
+        """Go on with what another hand wrote; it can be undone like an edit."""
+        if path == self._path:
+            self._edit(merged(ours, self._store, both), self.tr("notes of another hand"))
+
+    def close(self) -> None:
+        """Write what is not written yet and end the background work."""
+        for lane in (self._reading, self._finding, self._looking):
+            lane.close()
+        self.keeper.flush()
+
+    def _on_session_review_replaced(self) -> None:
+        review = self._session.review
+        self._spots, self._waiving, self._finder = {}, None, None
+        if review is None:
+            return
+        self._finder = Finder([one.layout for one in review.layouts])
+        mesh = review.asset.path
+        if mesh == self._mesh:
+            self._find()
+            return
+        self._mesh, self._store, self._chosen = mesh, NoteStore(), ""
+        path = self._path = self.elsewhere.get(mesh, notes_path(mesh))
+        self.changed.emit()
+        self.waiving_changed.emit()
+        self.note_chosen.emit()
+        pending = self.keeper.pending(path)
+        if pending is not None:
+            self._take(pending)
+            self.keeper.tell_again(path)
+        else:
+            self._reading.submit(lambda _: read_notes(path), self._take_read)
+
+    def _take_read(self, store: NoteStore) -> None:
+        if self._path is not None:
+            self.keeper.note_read(self._path, store)
+        self._take(store)
+
+    def _on_reading_failed(self, error: FileProblem) -> None:
+        """The file cannot be used and is not to be written over."""
+        path, self._path = self._path, None
+        self.failed.emit(path, error)
+        self._find()
+
+    # Where things are.
+
+    def _take(self, store: NoteStore) -> None:
+        self._store = store
+        was_chosen, self._chosen = self._chosen, self.chosen.id if self.chosen else ""
+        self.changed.emit()
+        if was_chosen != self._chosen:
+            self.note_chosen.emit()
+        is_found = all(one.place in self._spots for one in store.notes)
+        if self._waiving is None or self._judged is not store.waivers or not is_found:
+            self._find()
+
+    def _find(self) -> None:
+        """Look for notes whose place is not known yet, and for what is waived."""
+        review, finder, store = self._session.review, self._finder, self._store
+        if review is None or finder is None:
+            return
+        unknown = tuple(one for one in store.notes if one.place not in self._spots)
+
+        def work(progress: Progress) -> tuple[tuple[FoundNote, ...], Waiving]:
+            return finder.notes(unknown), apply_waivers(review, store, finder)
+
+        self._judged = store.waivers
+        self._finding.submit(work, self._take_found)
+
+    def _take_found(self, answer: tuple[tuple[FoundNote, ...], Waiving]) -> None:
+        found, self._waiving = answer
+        self._spots.update((one.note.place, one.spot) for one in found)
+        self.changed.emit()
+        self.waiving_changed.emit()
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return ""

@@ -1,0 +1,1 @@
+"""The layout and the object, and what is shown on them."""
