@@ -167,4 +167,4 @@ def test_the_numbers_are_those_of_the_obj(
     assert obj.seams.length_m.sum() == pytest.approx(other.seams.length_m.sum())
     assert obj.overlap.area_px == other.overlap.area_px == 0.0
     assert obj.coverage.total == pytest.approx(other.coverage.total, abs=1e-6)
-    assert [w.check for w in reviews["obj"].warnings] == [w.check for w in reviews[suffix].warnings]
+    assert [w.check for w in reviews["obj"].findings] == [w.check for w in reviews[suffix].findings]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from tests import shapes
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.errors import Cancelled
 from evenweave.limits import DEFAULT, Importance, Limits
 from evenweave.mesh.asset import Asset, Unit
@@ -35,7 +35,7 @@ def test_a_review_holds_one_judged_layout_a_material(judged: Review) -> None:
 
 
 def test_warnings_come_gravest_first(judged: Review) -> None:
-    severities = [warning.severity for one in judged.layouts for warning in one.warnings]
+    severities = [finding.severity for one in judged.layouts for finding in one.findings]
     assert severities == sorted(severities, reverse=True)
 
 
@@ -44,7 +44,7 @@ def test_judging_again_keeps_layouts_and_measures_where_the_tile_stays(judged: R
     assert again.layouts[0].measures is judged.layouts[0].measures
     assert again.layouts[0].target_density == 64.0
     assert again.layouts[0].target_is == "given"
-    assert {w.check for w in again.layouts[0].warnings} >= {"density"}
+    assert {w.check for w in again.layouts[0].findings} >= {"density"}
     assert again.limits.target_density == 64.0
 
 
@@ -68,16 +68,16 @@ def test_judging_again_says_the_same_as_reviewing_afresh(
 ) -> None:
     again, fresh = rejudge(judged, limits), review(pieces, limits)
     for a, b in zip(again.layouts, fresh.layouts, strict=True):
-        assert [w.what for w in a.warnings] == [w.what for w in b.warnings]
+        assert [w.what for w in a.findings] == [w.what for w in b.findings]
         assert a.island_importance.tolist() == b.island_importance.tolist()
 
 
 def test_what_is_switched_off_is_not_found(pieces: Asset) -> None:
     everything_off = Limits(
-        severities=tuple((w.check, "off") for w in review(pieces, LOOSE).layouts[0].warnings)
+        severities=tuple((w.check, "off") for w in review(pieces, LOOSE).layouts[0].findings)
         + LOOSE.severities
     )
-    assert not any(one.warnings for one in review(pieces, everything_off).layouts)
+    assert not any(one.findings for one in review(pieces, everything_off).layouts)
 
 
 def two_materials() -> Asset:
@@ -104,9 +104,9 @@ def test_importance_by_material_reaches_every_island_of_it() -> None:
 def test_an_object_without_uvs_is_one_fault_and_nothing_else() -> None:
     bare = replace(shapes.cube(), uv_sets=())
     (one,) = review(bare, DEFAULT).layouts
-    (warning,) = one.warnings
-    assert (warning.check, warning.severity) == ("no-uvs", Severity.FAULT)
-    assert warning.value == bare.face_count
+    (finding,) = one.findings
+    assert (finding.check, finding.severity) == ("no-uvs", Severity.FAULT)
+    assert finding.value == bare.face_count
 
 
 def test_a_single_island_has_room_all_round_and_stacks_with_nobody() -> None:
@@ -114,7 +114,7 @@ def test_a_single_island_has_room_all_round_and_stacks_with_nobody() -> None:
     (one,) = review(half, DEFAULT).layouts
     assert one.measures.gaps.padding_px.tolist() == [np.inf]
     assert one.measures.stacks.group == ()
-    assert [w.check for w in one.warnings] == ["coverage"]
+    assert [w.check for w in one.findings] == ["coverage"]
 
 
 def test_the_unit_sets_the_density(pieces: Asset) -> None:

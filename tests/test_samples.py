@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.limits_file import read_limits
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
@@ -30,11 +30,11 @@ def test_every_planted_problem_is_found(first_pass: Review, planted: dict[str, s
     names = first_pass.asset.part_names
     hit = set()
     for one in first_pass.layouts:
-        for warning in one.warnings:
-            if warning.check != planted["check"]:
+        for finding in one.findings:
+            if finding.check != planted["check"]:
                 continue
             hit |= {"material " + m for m in one.layout.materials}
-            parts = {p for i in warning.islands for p in one.layout.island_parts[i]}
+            parts = {p for i in finding.islands for p in one.layout.island_parts[i]}
             parts |= {int(first_pass.asset.face_part[f]) for f in one.layout.missing_face}
             parts |= {int(first_pass.asset.face_part[f]) for f in one.layout.unusable_face}
             hit |= {"part " + names[p] for p in parts}
@@ -44,12 +44,12 @@ def test_every_planted_problem_is_found(first_pass: Review, planted: dict[str, s
 
 def test_a_careful_artists_pass_is_clean() -> None:
     second = reviewed("lantern_second_pass.obj")
-    assert [w.what for one in second.layouts for w in one.warnings] == []
+    assert [w.what for one in second.layouts for w in one.findings] == []
 
 
 def test_the_cork_of_the_first_pass_is_clean(first_pass: Review) -> None:
     cork = next(one for one in first_pass.layouts if one.layout.materials == ("cork",))
-    assert cork.warnings == ()
+    assert cork.findings == ()
 
 
 def test_gltf_and_obj_of_the_second_pass_agree() -> None:
@@ -67,4 +67,4 @@ def test_the_lightmap_holds_every_island_of_every_material_without_overlap() -> 
     grouping = Grouping(uv_set="TEXCOORD_1", merged=(("brass", "glass", "cork"),))
     (one,) = reviewed("lantern.glb", grouping).layouts
     assert one.measures.overlap.area_px == pytest.approx(0.0, abs=1e-3)
-    assert not any(w.severity is Severity.FAULT for w in one.warnings)
+    assert not any(w.severity is Severity.FAULT for w in one.findings)

@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from evenweave.arrays import FloatArray
+from evenweave.check.finding import Finding
 from evenweave.check.rules.place import TILING_SHARE
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
@@ -15,7 +16,6 @@ from evenweave.check.target import (
     target_density,
     tiling_shares,
 )
-from evenweave.check.warning import LayoutWarning
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
@@ -60,7 +60,7 @@ class LayoutReview:
     island_importance: FloatArray
     island_density_octaves: FloatArray
     looks_tiling: bool
-    warnings: tuple[LayoutWarning, ...]
+    findings: tuple[Finding, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,5 +177,5 @@ def _judged(layout: Layout, measures: Measures, asset: Asset, limits: Limits) ->
         island_importance=importance,
         island_density_octaves=subject.octaves,
         looks_tiling=subject.looks_tiling,
-        warnings=judge(subject),
+        findings=judge(subject),
     )

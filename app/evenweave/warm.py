@@ -18,12 +18,12 @@ from evenweave.measure.islands.spots import worst_spots
 from evenweave.measure.overlap.overlap import counted_overlap
 from evenweave.measure.space.mips import mip_picture
 from evenweave.mesh.read import read
-from evenweave.picture.pictures import PictureWish, picture
+from evenweave.picture.pictures import PictureOptions, picture
 from evenweave.places import sample_assets
 from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import COLOURS, Look
 from evenweave.review import Review, review
-from evenweave.trial.pack.pack import PackWish, pack
+from evenweave.trial.pack.pack import PackOptions, pack
 from evenweave.trial.save.save import save_copy
 from evenweave.trial.uvs.asset_uvs import trial_asset
 
@@ -67,8 +67,8 @@ def warm(progress: Progress = silent) -> None:
     progress(0.7, "drawing")
     look = Look(checker=True, edges=True, ellipses=True)
     for colours in COLOURS:
-        wish = PictureWish(look=replace(look, colours=colours), width=480, height=360)
-        picture(result, wish)
+        options = PictureOptions(look=replace(look, colours=colours), width=480, height=360)
+        picture(result, options)
     for one in result.layouts:
         mip_picture(one.layout, one.measures.tile, 2)
         counted_overlap(one.layout, one.measures.tile, one.measures.stacks)
@@ -92,8 +92,8 @@ def _grown(result: Review) -> Review:
 def _try_packing(result: Review) -> None:
     """Pack the layout of fewest islands, and save that as a copy."""
     one = min(result.layouts, key=lambda one: one.layout.island_count)
-    wish = PackWish(padding_px=16.0, margin_px=8.0, passes=1)
-    found = pack(one.layout, one.measures.tile, wish, stacks=one.measures.stacks)
+    options = PackOptions(padding_px=16.0, margin_px=8.0, passes=1)
+    found = pack(one.layout, one.measures.tile, options, stacks=one.measures.stacks)
     changed = trial_asset(result.asset, one.layout, found.change)
     with TemporaryDirectory() as folder:
         save_copy(result.asset, changed, Path(folder) / "copy.obj")

@@ -28,7 +28,7 @@ from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.pack.longer import pack_longer
-from evenweave.trial.pack.pack import Packing, PackWish, pack
+from evenweave.trial.pack.pack import Packing, PackOptions, pack
 from evenweave.trial.work.worker import Worker
 
 TILE = Tile(2048, 2048)
@@ -101,15 +101,15 @@ def main() -> None:
     options.add_argument("--longer", action="store_true")
     options.add_argument("--workers", type=int, default=2, help="processes that look longer")
     wished = options.parse_args()
-    wish = PackWish(8.0, 4.0, turns=wished.turns, seconds=wished.seconds, passes=1_000_000)
+    options = PackOptions(8.0, 4.0, turns=wished.turns, seconds=wished.seconds, passes=1_000_000)
     with Worker(wished.workers) as worker:
         worker.start()
 
         def run(layout: Layout) -> Packing:
             stacks = find_stacks(layout, TILE)
             if wished.longer:
-                return pack_longer(layout, TILE, wish, stacks=stacks, worker=worker)
-            return pack(layout, TILE, wish, stacks=stacks)
+                return pack_longer(layout, TILE, options, stacks=stacks, worker=worker)
+            return pack(layout, TILE, options, stacks=stacks)
 
         run(layout_of(shape_set(8, 0, turned=False)))
         print("islands  coverage (each seed)          mean  bound  padding px  seconds")

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from tests import shapes
 
 from evenweave.arrays import floats, frozen, ints
+from evenweave.check.finding import Finding
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
 from evenweave.check.target import (
@@ -24,7 +25,6 @@ from evenweave.check.target import (
     target_density,
     tiling_shares,
 )
-from evenweave.check.warning import LayoutWarning
 from evenweave.layout.layout import Edges, Layout, Tile
 from evenweave.limits import Limits
 from evenweave.measure.results import (
@@ -72,15 +72,15 @@ def under(subject: Subject, limits: Limits) -> Subject:
     return _subject(subject.layout, subject.measures, limits)
 
 
-def found(subject: Subject, check: str) -> list[LayoutWarning]:
+def found(subject: Subject, check: str) -> list[Finding]:
     """Return the warnings of one check."""
-    return [warning for warning in judge(subject) if warning.check == check]
+    return [finding for finding in judge(subject) if finding.check == check]
 
 
-def one(subject: Subject, check: str) -> LayoutWarning:
+def one(subject: Subject, check: str) -> Finding:
     """Return the only warning of one check."""
-    (warning,) = found(subject, check)
-    return warning
+    (finding,) = found(subject, check)
+    return finding
 
 
 def _changed(old: Any, value: Any) -> Any:

@@ -9,8 +9,8 @@ from tests.check.builder import DENSITY, SIDE, found, one, sound
 
 from evenweave.arrays import floats, frozen, ints
 from evenweave.check.catalogue import CHECK_IDS
+from evenweave.check.finding import Severity
 from evenweave.check.run import judge
-from evenweave.check.warning import Severity
 from evenweave.limits import DEFAULT, Importance, Limits
 
 NOTE, WARNING, FAULT = Severity
@@ -153,17 +153,17 @@ def test_a_check_is_silent_exactly_at_its_limit(case: Case) -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=named)
 def test_a_check_beyond_its_limit_names_value_place_and_words(case: Case) -> None:
-    warning = one(sound(case.limits, **case.beyond), case.check)
-    assert warning.severity is case.severity
-    assert warning.value == pytest.approx(case.value)
-    assert warning.limit == pytest.approx(case.limit)
-    assert warning.worst == case.worst
-    assert case.what in warning.what
-    assert all((warning.title, warning.why, warning.do, warning.how))
-    assert "{" not in warning.what + warning.why + warning.do + warning.how
+    finding = one(sound(case.limits, **case.beyond), case.check)
+    assert finding.severity is case.severity
+    assert finding.value == pytest.approx(case.value)
+    assert finding.limit == pytest.approx(case.limit)
+    assert finding.worst == case.worst
+    assert case.what in finding.what
+    assert all((finding.title, finding.why, finding.do, finding.how))
+    assert "{" not in finding.what + finding.why + finding.do + finding.how
     if case.worst >= 0:
-        assert case.worst in warning.islands
-        assert np.isfinite(warning.points).all()
+        assert case.worst in finding.islands
+        assert np.isfinite(finding.points).all()
 
 
 @pytest.mark.parametrize("case", CASES, ids=named)
@@ -184,17 +184,17 @@ def test_an_island_of_a_few_texels_is_no_other_fault() -> None:
 
 
 def test_values_are_told_for_every_island_named() -> None:
-    warning = one(sound(island={"stretch_p95": {1: 1.6, 3: 1.9}}), "stretch")
-    assert warning.islands == (1, 3)
-    assert warning.values.tolist() == [1.6, 1.9]
-    assert warning.worst == 3
-    assert "2 islands are stretched beyond 1.5" in warning.what
-    assert "base, 1.9 times larger one way than the other, then roof." in warning.what
+    finding = one(sound(island={"stretch_p95": {1: 1.6, 3: 1.9}}), "stretch")
+    assert finding.islands == (1, 3)
+    assert finding.values.tolist() == [1.6, 1.9]
+    assert finding.worst == 3
+    assert "2 islands are stretched beyond 1.5" in finding.what
+    assert "base, 1.9 times larger one way than the other, then roof." in finding.what
 
 
 def test_a_place_lies_inside_the_island_it_is_shown_for() -> None:
-    warning = one(sound(island={"stretch_p95": {2: 1.7}}), "stretch")
-    (u, v), *rest = warning.points
+    finding = one(sound(island={"stretch_p95": {2: 1.7}}), "stretch")
+    (u, v), *rest = finding.points
     assert not rest
     assert 0.025 < u < 0.025 + SIDE
     assert 0.525 < v < 0.525 + SIDE

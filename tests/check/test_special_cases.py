@@ -7,10 +7,10 @@ import pytest
 from tests.check.builder import DENSITY, found, one, sound, under
 
 from evenweave.arrays import floats, ints
+from evenweave.check.finding import Severity
 from evenweave.check.rules import sharing
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
-from evenweave.check.warning import Severity
 from evenweave.limits import Importance, Limits
 
 
@@ -25,7 +25,7 @@ def overlaps(*pairs: tuple[int, int, float], counted_at: int = 0) -> dict[str, A
 
 
 def checks(subject: Subject) -> list[str]:
-    return [warning.check for warning in judge(subject)]
+    return [finding.check for finding in judge(subject)]
 
 
 # Overlap and stacks
@@ -47,10 +47,10 @@ def test_an_island_across_a_stack_is_one_warning_that_names_the_stack() -> None:
         stacks={"group": ((0, 1, 2),)},
         overlap=overlaps((0, 3, 5.0), (1, 3, 5.0), (2, 3, 5.0)),
     )
-    warning = one(stacked, "overlap")
-    assert warning.islands == (0, 1, 2, 3)
-    assert warning.value == 5.0
-    assert "The stack of 3 islands at door and base claim 5 square texels" in warning.what
+    finding = one(stacked, "overlap")
+    assert finding.islands == (0, 1, 2, 3)
+    assert finding.value == 5.0
+    assert "The stack of 3 islands at door and base claim 5 square texels" in finding.what
 
 
 def test_a_stack_that_folds_over_itself_is_told_once_per_member_at_most() -> None:
@@ -63,11 +63,11 @@ def test_a_nearly_aligned_stack_is_called_out_once_for_all_its_pairs() -> None:
         stacks={"group": ((0, 1),), "misaligned": (((0, 2), 3.0),)},
         overlap=overlaps((0, 2, 800.0), (1, 2, 800.0)),
     )
-    warning = one(near, "overlap")
-    assert warning.title == "Stack not quite aligned"
-    assert warning.islands == (0, 1, 2)
-    assert "3 equal islands lie almost on each other, off by up to 3 texels" in warning.what
-    assert warning.severity is Severity.FAULT
+    finding = one(near, "overlap")
+    assert finding.title == "Stack not quite aligned"
+    assert finding.islands == (0, 1, 2)
+    assert "3 equal islands lie almost on each other, off by up to 3 texels" in finding.what
+    assert finding.severity is Severity.FAULT
 
 
 def test_a_nearly_aligned_stack_without_overlap_is_not_told() -> None:
@@ -114,10 +114,10 @@ def test_a_member_of_a_stack_that_an_island_lies_across_is_not_told_to_lack_padd
 
 def test_islands_that_touch_at_a_point_lack_padding_and_do_not_overlap() -> None:
     touching = sound(gaps={"padding_px": {0: 0.0, 1: 0.0}, "padding_to": {0: 1, 1: 0}})
-    warning = one(touching, "padding")
+    finding = one(touching, "padding")
     assert checks(touching) == ["padding"]
-    assert warning.title == "Islands touch"
-    assert warning.islands == (0, 1)
+    assert finding.title == "Islands touch"
+    assert finding.islands == (0, 1)
 
 
 # Tile, UDIM, tiling textures
@@ -246,11 +246,11 @@ def test_a_fold_in_a_mirrored_island_is_still_a_warning() -> None:
 
 
 def test_a_target_given_is_used_and_named() -> None:
-    warning = one(sound(Limits(target_density=DENSITY / 2)), "density")
-    assert warning.islands == (0, 1, 2, 3)
-    assert warning.value == 1.0
-    assert "2 times more" in warning.what
-    assert "the target you set" in warning.what
+    finding = one(sound(Limits(target_density=DENSITY / 2)), "density")
+    assert finding.islands == (0, 1, 2, 3)
+    assert finding.value == 1.0
+    assert "2 times more" in finding.what
+    assert "the target you set" in finding.what
 
 
 def test_densities_are_told_per_centimetre_when_asked() -> None:
@@ -260,10 +260,10 @@ def test_densities_are_told_per_centimetre_when_asked() -> None:
 
 def test_an_important_island_deserves_more() -> None:
     limits = Limits(importance=(Importance("part", "ring", 2.0),))
-    warning = one(sound(limits), "density")
-    assert warning.islands == (2,)
-    assert warning.value == -1.0
-    assert "this layout's median times importance 2" in warning.what
+    finding = one(sound(limits), "density")
+    assert finding.islands == (2,)
+    assert finding.value == -1.0
+    assert "this layout's median times importance 2" in finding.what
 
 
 def test_the_median_is_that_of_what_importance_one_would_get() -> None:
@@ -275,10 +275,10 @@ def test_the_median_is_that_of_what_importance_one_would_get() -> None:
 
 def test_an_island_of_no_importance_with_too_much_is_named_rather_than_all_others() -> None:
     limits = Limits(importance=(Importance("part", "ring", 0.5),), target_density=DENSITY)
-    warning = one(sound(limits, island={"density_median": {2: 2 * DENSITY}}), "budget")
-    assert warning.islands == (2,)
-    assert warning.value == 1.0
-    assert "ring (importance 0.5) has 1,843 texels per metre, more than door" in warning.what
+    finding = one(sound(limits, island={"density_median": {2: 2 * DENSITY}}), "budget")
+    assert finding.islands == (2,)
+    assert finding.value == 1.0
+    assert "ring (importance 0.5) has 1,843 texels per metre, more than door" in finding.what
 
 
 def test_a_step_that_importance_asks_for_is_not_told() -> None:

@@ -80,7 +80,7 @@ def test_text_counts_apart_and_says_how_many_islands_are_waived(
     lantern: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     done = review(read(lantern), DEFAULT)
-    count = Counter(w.severity.name.lower() for w in done.layouts[0].warnings)
+    count = Counter(w.severity.name.lower() for w in done.layouts[0].findings)
     ran(lantern)
     text = capsys.readouterr().out
     out = " ".join(text.split())
@@ -88,12 +88,12 @@ def test_text_counts_apart_and_says_how_many_islands_are_waived(
         f"{count['fault'] - 1} faults, {count['warning'] - 1} warnings, {count['note']} notes; "
         "2 waived" in out
     )
-    (density,) = [w for w in done.layouts[0].warnings if w.check == "density"]
+    (density,) = [w for w in done.layouts[0].findings if w.check == "density"]
     names = " and ".join(done.layouts[0].layout.island_name[i] for i in density.islands[:2])
     assert f"Waived on 2 of {len(density.islands)} islands ({names}): Far away (Mara, " in out
     assert "This fault is waived: Never seen (Mara, " in out
     listed = re.findall(r"^    (?:fault|warning|note|waived) +([a-z-]+) ", text, re.MULTILINE)
-    assert listed == [w.check for one in done.layouts for w in one.warnings]
+    assert listed == [w.check for one in done.layouts for w in one.findings]
 
 
 def test_several_files_are_counted_apart_together(capsys: pytest.CaptureFixture[str]) -> None:
@@ -114,9 +114,9 @@ def test_a_waiver_whose_value_got_worse_is_told_and_does_not_hold(
     assert "waivers 1 lapsed (it has got worse since); evenweave notes lists them all" in out
     assert f"Waived before, but it has got worse since: {REASON} (Mara, " in out
     (file,) = result(mesh)["files"]
-    (warning,) = file["layouts"][0]["warnings"]
-    assert warning["waived"] is None
-    assert [one["reason"] for one in warning["lapsed_waivers"]] == [REASON]
+    (finding,) = file["layouts"][0]["warnings"]
+    assert finding["waived"] is None
+    assert [one["reason"] for one in finding["lapsed_waivers"]] == [REASON]
     assert [one["state"] for one in file["waivers"]] == ["lapsed"]
 
 

@@ -9,7 +9,7 @@ import jsonschema
 import pytest
 from PIL import Image
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.cli import main
 from evenweave.limits_file import discover
 from evenweave.mesh.read import read
@@ -74,7 +74,7 @@ def test_json_is_valid_by_the_schema_and_says_the_same(capsys: pytest.CaptureFix
     (cut,) = [island for island in result["islands"] if island["state"] == "re-cut"]
     assert [piece["name"] for piece in cut["pieces"]] == ["cap 2", "cap 3"]
     assert result["states"]["lost"] == 1
-    assert {warning["standing"] for warning in result["warnings"]} == {"new"}
+    assert {finding["standing"] for finding in result["warnings"]} == {"new"}
 
 
 def test_many_of_a_kind_are_counted_not_listed(capsys: pytest.CaptureFixture[str]) -> None:
@@ -105,9 +105,9 @@ def waive_faults() -> int:
     done = review(read(Path(FIRST)), discover(Path.cwd()).limits)
     store = EMPTY
     for one in done.layouts:
-        for warning in one.warnings:
-            if warning.severity is Severity.FAULT:
-                store = with_waiver(store, new_waiver(one, warning, "A first pass", who="Mara"))
+        for finding in one.findings:
+            if finding.severity is Severity.FAULT:
+                store = with_waiver(store, new_waiver(one, finding, "A first pass", who="Mara"))
     save_notes(notes_path(Path(FIRST)), store)
     return len(store.waivers)
 

@@ -10,7 +10,7 @@ from evenweave.limits_file import read_limits, write_limits
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.review import Review, review
-from evenweave.trial.safe.wish import JUDGEMENT
+from evenweave.trial.safe.options import JUDGEMENT
 from evenweave.trial.uvs.asset_uvs import corner_values
 
 # A square of 1 m on a quarter of the tile, off to one side: only its place is wrong.
@@ -52,9 +52,9 @@ def test_the_sample_passes_every_check_that_needs_no_judgement(
     assert ran(source, "-o", "better.obj", "--seconds", 1.5) == 0
     assert source.read_bytes() == before
     after = judged(Path("better.obj"))
-    assert {w.check for one in after.layouts for w in one.warnings} <= JUDGEMENT
+    assert {w.check for one in after.layouts for w in one.findings} <= JUDGEMENT
     first = judged(source)
-    assert len({w.check for one in first.layouts for w in one.warnings} - JUDGEMENT) >= 10
+    assert len({w.check for one in first.layouts for w in one.findings} - JUDGEMENT) >= 10
     out = capsys.readouterr().out
     assert "brass: unwrapped 3 islands again." in out
     assert "cork: nothing to do." in out
@@ -151,7 +151,7 @@ def test_seams_are_moved_only_when_asked(capsys: pytest.CaptureFixture[str]) -> 
     before, after = judged(source), judged(Path("sewn.obj"))
     assert [one.layout.island_count for one in before.layouts] == [32, 4, 4]
     assert [one.layout.island_count for one in after.layouts] == [31, 4, 4]
-    assert "fragment" not in {w.check for one in after.layouts for w in one.warnings}
+    assert "fragment" not in {w.check for one in after.layouts for w in one.findings}
 
 
 def test_islands_left_lying_on_others_are_told(capsys: pytest.CaptureFixture[str]) -> None:

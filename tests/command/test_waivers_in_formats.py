@@ -62,11 +62,11 @@ def test_islands_tell_open_and_waived_findings_apart(lantern: Path) -> None:
     layout = file["layouts"][0]
     for island in layout["islands"]:
         told: dict[str, list[str]] = {"open": [], "waived": []}
-        for warning in layout["warnings"]:
-            if island["id"] in warning["islands"]:
-                part = warning["waived_part"]
-                is_waived = warning["waived"] or (part and island["id"] in part["islands"])
-                told["waived" if is_waived else "open"].append(warning["check"])
+        for finding in layout["warnings"]:
+            if island["id"] in finding["islands"]:
+                part = finding["waived_part"]
+                is_waived = finding["waived"] or (part and island["id"] in part["islands"])
+                told["waived" if is_waived else "open"].append(finding["check"])
         for state, checks in told.items():
             assert island[f"{state}_warnings"] == list(dict.fromkeys(checks))
         assert set(island["warnings"]) == {*told["open"], *told["waived"]}

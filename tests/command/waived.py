@@ -22,8 +22,8 @@ REASON = "The decals go there"
 def waive(mesh: Path, check: str, reason: str = REASON, *, most: int | None = None) -> Waiver:
     """Waive the first warning of a check, on as many of its islands as told."""
     done = review(read(mesh), DEFAULT)
-    one, warning = next((one, w) for one in done.layouts for w in one.warnings if w.check == check)
-    waiver = new_waiver(one, warning, reason, who="Mara", islands=warning.islands[:most])
+    one, finding = next((one, w) for one in done.layouts for w in one.findings if w.check == check)
+    waiver = new_waiver(one, finding, reason, who="Mara", islands=finding.islands[:most])
     path = notes_path(mesh)
     save_notes(path, with_waiver(read_notes(path), waiver), mesh=mesh.name)
     return waiver

@@ -9,7 +9,7 @@ from tests import shapes
 from tests.compare import edits
 
 from evenweave.arrays import FloatArray
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.compare.comparison import Comparison, compare
 from evenweave.compare.findings import is_against
 from evenweave.compare.verdict import judgement, senseless_count, verdict
@@ -225,11 +225,11 @@ def test_a_warning_on_more_islands_has_grown_and_names_those() -> None:
         return reviewed(edits.each_island(one, change).asset)
 
     grown = compare(shrunk(4), shrunk(4, 5))
-    (density,) = [f for f in grown.findings if f.warning.check == "density"]
+    (density,) = [f for f in grown.findings if f.finding.check == "density"]
     assert (density.standing, density.islands) == ("grown", (5,))
     assert density.before is not None
     less = compare(shrunk(4, 5), shrunk(4))
-    (density,) = [f for f in less.findings if f.warning.check == "density"]
+    (density,) = [f for f in less.findings if f.finding.check == "density"]
     assert density.standing == "remaining"
 
 
@@ -245,7 +245,7 @@ def test_an_overlap_with_another_island_is_a_new_one() -> None:
         return reviewed(edits.each_island(cube, change).asset)
 
     changed = compare(onto(1), onto(2))
-    overlaps = {f.standing: f.islands for f in changed.findings if f.warning.check == "overlap"}
+    overlaps = {f.standing: f.islands for f in changed.findings if f.finding.check == "overlap"}
     assert overlaps == {"fixed": (0, 1), "new": (0, 2)}
     assert judgement(changed) == "mixed"
 
@@ -254,7 +254,7 @@ def test_files_without_coordinates_can_be_compared() -> None:
     bare = edits.replace(sheets(), uv_sets=())
     come = compare(reviewed(bare), reviewed(sheets()))
     assert set(come.islands.state) == {"added"}
-    assert {f.warning.check for f in come.findings if f.standing == "fixed"} == {"no-uvs"}
+    assert {f.finding.check for f in come.findings if f.standing == "fixed"} == {"no-uvs"}
     assert compare(reviewed(bare), reviewed(bare)).islands.state == ()
 
 

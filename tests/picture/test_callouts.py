@@ -20,8 +20,8 @@ from evenweave.notes.store import NoteStore, new_note, with_note
 from evenweave.picture.lettering.callout_drawing import draw_callouts
 from evenweave.picture.lettering.callouts import Box, Callout, arrange
 from evenweave.picture.lettering.lettering import Page
-from evenweave.picture.lettering.pins import Pin, letters, projected, solid_callouts, warning_pins
-from evenweave.picture.pictures import PictureWish, picture
+from evenweave.picture.lettering.pins import Pin, finding_pins, letters, projected, solid_callouts
+from evenweave.picture.pictures import PictureOptions, picture
 from evenweave.picture.scene.scene import prepare_scene
 from evenweave.places import sample_assets
 from evenweave.raster.camera import Orbit
@@ -122,22 +122,22 @@ def lantern() -> Review:
 
 def test_every_warning_with_a_place_is_pinned_inside_its_islands(lantern: Review) -> None:
     brass = lantern.layouts[0]
-    pins = warning_pins(brass, labels=True)
+    pins = finding_pins(brass, labels=True)
     for pin in pins:
-        warning = brass.warnings[int(pin.mark) - 1]
-        box = brass.measures.island.bounds[list(warning.islands)]
+        finding = brass.findings[int(pin.mark) - 1]
+        box = brass.measures.island.bounds[list(finding.islands)]
         inside = (box[:, :2] - 1e-6 <= pin.uv).all(1) & (box[:, 2:] + 1e-6 >= pin.uv).all(1)
         assert inside.any()
-    placeless = [w for w in brass.warnings if w.worst < 0 and len(w.points) == 0]
-    assert len(pins) == len(brass.warnings) - len(placeless)
+    placeless = [w for w in brass.findings if w.worst < 0 and len(w.points) == 0]
+    assert len(pins) == len(brass.findings) - len(placeless)
 
 
 def test_pins_change_the_picture_and_the_same_pins_draw_the_same(lantern: Review) -> None:
-    wish = PictureWish(width=900, height=620)
-    pinned = replace(wish, pins=warning_pins(lantern.layouts[0], labels=True))
+    options = PictureOptions(width=900, height=620)
+    pinned = replace(options, pins=finding_pins(lantern.layouts[0], labels=True))
     one, other = picture(lantern, pinned), picture(lantern, pinned)
     assert np.array_equal(one, other)
-    assert not np.array_equal(one, picture(lantern, wish))
+    assert not np.array_equal(one, picture(lantern, options))
 
 
 def test_the_command_draws_notes_and_marks_at_the_resolution_asked(

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
-from evenweave.picture.lettering.sheet import findings, sheet
+from evenweave.picture.lettering.sheet import sheet, sheet_lines
 from evenweave.picture.painting.painting import Marks
-from evenweave.picture.pictures import PictureWish, picture, png, write_png
+from evenweave.picture.pictures import PictureOptions, picture, png, write_png
 from evenweave.places import sample_assets
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import COLOURS, Look
@@ -27,20 +27,20 @@ def lantern() -> Review:
     return review(read(sample_assets() / "lantern_first_pass.obj"), DEFAULT)
 
 
-WISH = PictureWish(width=900, height=620)
+WISH = PictureOptions(width=900, height=620)
 
 
 @pytest.mark.parametrize("size", [(320, 320), (900, 620), (3840, 2160)])
 @pytest.mark.parametrize("view", ["flat", "solid", "both"])
 def test_a_picture_has_the_size_that_was_asked(lantern: Review, view, size) -> None:
-    wish = replace(WISH, view=view, width=size[0], height=size[1])
-    assert picture(lantern, wish).shape == (size[1], size[0], 3)
+    options = replace(WISH, view=view, width=size[0], height=size[1])
+    assert picture(lantern, options).shape == (size[1], size[0], 3)
 
 
 @pytest.mark.parametrize("colours", COLOURS)
 def test_every_colour_mode_draws_the_same_bytes_twice(lantern: Review, colours) -> None:
-    wish = replace(WISH, look=Look(colours=colours, checker=True, ellipses=True, edges=True))
-    assert png(picture(lantern, wish)) == png(picture(lantern, wish))
+    options = replace(WISH, look=Look(colours=colours, checker=True, ellipses=True, edges=True))
+    assert png(picture(lantern, options)) == png(picture(lantern, options))
 
 
 def test_modes_checker_and_ellipses_change_the_picture(lantern: Review) -> None:
@@ -71,26 +71,26 @@ def test_the_views_do_not_cover_title_or_legend() -> None:
 def test_findings_give_every_kind_once_with_its_worst_number(lantern: Review) -> None:
     (brass,) = (one for one in lantern.layouts if one.layout.name == "brass")
     standings = apply_waivers(lantern, EMPTY).layouts[lantern.layouts.index(brass)]
-    found = findings(standings)
-    assert len(found) == len({(w.check, w.severity) for w in brass.warnings})
+    found = sheet_lines(standings)
+    assert len(found) == len({(w.check, w.severity) for w in brass.findings})
     assert not any(f.is_waived for f in found)
     padding = next(
-        w for w in brass.warnings if w.check == "padding" and w.severity is Severity.WARNING
+        w for w in brass.findings if w.check == "padding" and w.severity is Severity.WARNING
     )
     assert any(f.text.startswith(padding.title) and "5 texels (limit 16)" in f.text for f in found)
 
 
 def test_waived_findings_come_last_and_are_told_apart(lantern: Review) -> None:
     brass = lantern.layouts[0]
-    overlap = next(w for w in brass.warnings if w.check == "overlap")
+    overlap = next(w for w in brass.findings if w.check == "overlap")
     store = with_waiver(EMPTY, new_waiver(brass, overlap, "meant"))
-    warnings = apply_waivers(lantern, store).layouts[0]
-    found = findings(warnings)
+    findings = apply_waivers(lantern, store).layouts[0]
+    found = findings(findings)
     assert [f.text for f in found if f.is_waived] == [found[-1].text]
     assert found[-1].text.startswith(f"Waived: {overlap.title}")
     # The other overlap is open.
     assert any(f.severity is Severity.FAULT and not f.is_waived for f in found)
-    plain, waived = (picture(lantern, replace(WISH, warnings=w)) for w in (None, warnings))
+    plain, waived = (picture(lantern, replace(WISH, findings=w)) for w in (None, findings))
     place = sheet(WISH.width, WISH.height, views=2)
     differs = (plain != waived).any(axis=2)
     title = differs[place.title.top : place.title.top + place.title.height]

@@ -94,12 +94,12 @@ def test_a_scene_of_the_same_layouts_keeps_their_meshes() -> None:
     result = two_materials_and_a_bare_part()
     scene = prepare_scene(result)
     again = prepare_scene(
-        replace(result, layouts=tuple(replace(one, warnings=()) for one in result.layouts)),
+        replace(result, layouts=tuple(replace(one, findings=()) for one in result.layouts)),
         previous=scene,
     )
     assert again.solid is scene.solid
     assert all(a.mesh is b.mesh for a, b in zip(again.flats, scene.flats, strict=True))
-    assert all(flat.review.warnings == () for flat in again.flats)
+    assert all(flat.review.findings == () for flat in again.flats)
 
 
 def test_colours_are_worked_out_again_only_where_the_look_asks_for_it() -> None:

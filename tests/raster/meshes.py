@@ -24,13 +24,13 @@ def web(points: int = 400, seed: int = 3) -> tuple[FloatArray, IntArray]:
     return frozen(vertex), frozen(triangle.astype(np.int32))
 
 
-def plain_paint(triangles: int, colour: int = 0xC0C0C0, **wish: object) -> Paint:
+def plain_paint(triangles: int, colour: int = 0xC0C0C0, **options: object) -> Paint:
     """Return a paint of one colour, one island, without anything on it."""
     return Paint(
         triangle_colour=np.full(triangles, colour, dtype=np.uint32),
         triangle_island=np.zeros(triangles, dtype=np.int32),
         island_state=np.zeros(1, dtype=np.uint8),
-        **wish,  # type: ignore[arg-type]
+        **options,  # type: ignore[arg-type]
     )
 
 

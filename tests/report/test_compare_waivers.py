@@ -27,15 +27,15 @@ def shrunk(*islands: int) -> Review:
 def told_apart(old: Review, new: Review, *waived: int) -> tuple[Comparison, set[str], set[str]]:
     """The comparison, and the standings of density that stay open and that are waived."""
     layout = new.layouts[0]
-    density = next(w for w in layout.warnings if w.check == "density")
+    density = next(w for w in layout.findings if w.check == "density")
     store = EMPTY
     if waived:
         store = with_waiver(store, new_waiver(layout, density, "meant", islands=waived))
     one, set_apart = apart(compare(old, new), apply_waivers(new, store))
     return (
         one,
-        {f.standing for f in one.findings if f.warning.check == "density"},
-        {f.standing for f, _ in set_apart if f.warning.check == "density"},
+        {f.standing for f in one.findings if f.finding.check == "density"},
+        {f.standing for f, _ in set_apart if f.finding.check == "density"},
     )
 
 

@@ -17,7 +17,7 @@ import pytest
 from PIL import Image
 from tests import shapes
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.cli import main
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.read import read
@@ -51,7 +51,7 @@ def notes(lantern: Review) -> NoteStore:
         island=replace(store.notes[0].place.island, name="lost", sample_m=((90.0, 0.0, 0.0),) * 6),
     )  # fmt: skip
     store = with_note(store, new_note("point", gone, "Where is it?", state="done"))
-    stack = next(w for w in brass.warnings if w.check == "stack")
+    stack = next(w for w in brass.findings if w.check == "stack")
     return with_waiver(store, new_waiver(brass, stack, "The chain shares it", who="Mara"))
 
 
@@ -77,13 +77,13 @@ def words(element: ElementTree.Element) -> str:
 def test_the_verdict_stands_at_the_top_and_waived_warnings_are_counted_apart(
     lantern: Review, document: ReviewDocument
 ) -> None:
-    faults = sum(w.severity is Severity.FAULT for one in lantern.layouts for w in one.warnings)
+    faults = sum(w.severity is Severity.FAULT for one in lantern.layouts for w in one.findings)
     assert document.headline == f"{faults} faults to mend"
     assert "Waived: 1." in document.sentences[0]
     assert document.sentences[1] == "Notes: 1 to do, 1 done; 1 note adrift."
     assert document.summary[0].waived == 1
     listed = [one for section in document.layouts for one in section.findings]
-    assert len(listed) == sum(len(one.warnings) for one in lantern.layouts)
+    assert len(listed) == sum(len(one.findings) for one in lantern.layouts)
     assert [one.title for one in listed if one.is_waived] == ["Stack"]
 
 
@@ -145,8 +145,8 @@ def test_the_page_says_everything_it_should(page: str, lantern: Review) -> None:
     ):  # fmt: skip
         assert wanted in text
     for one in lantern.layouts:
-        for warning in one.warnings:
-            assert " ".join(warning.what.split()) in text
+        for finding in one.findings:
+            assert " ".join(finding.what.split()) in text
 
 
 def test_headings_never_skip_a_level(page: str) -> None:
@@ -161,7 +161,7 @@ def test_names_and_texts_from_files_stay_text() -> None:
     done = review(replace(evil, path=Path(f"{EVIL}.obj".replace("/", "_"))), DEFAULT)
     layout = done.layouts[0].layout
     store = with_note(EMPTY, new_note("island", place_of_island(layout, 0), EVIL))
-    store = with_waiver(store, new_waiver(done.layouts[0], done.layouts[0].warnings[0], EVIL))
+    store = with_waiver(store, new_waiver(done.layouts[0], done.layouts[0].findings[0], EVIL))
     root = parsed(document_html(review_document(done, store)))
     assert not list(root.iter("script"))
     assert words(root).count("<script>alert(1)</script>") >= 4

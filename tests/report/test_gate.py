@@ -8,7 +8,7 @@ from tests import shapes
 from tests.compare import edits
 
 from evenweave.arrays import FloatArray
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.notes.outcome import Outcome
@@ -36,13 +36,13 @@ def against(now: Outcome, earlier: Json | None) -> Judged:
 
 def new_checks(one: Judged) -> set[str]:
     (layout,), (is_new,) = one.layouts, one.is_new
-    return {w.check for w, new in zip(layout.warnings, is_new, strict=True) if new}
+    return {w.check for w, new in zip(layout.findings, is_new, strict=True) if new}
 
 
 def test_the_same_file_has_nothing_new() -> None:
     now = outcome(shrunk(2))
     assert now.review is not None
-    assert now.review.layouts[0].warnings
+    assert now.review.layouts[0].findings
     assert not against(now, file_result(now)).is_failing
 
 

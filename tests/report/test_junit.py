@@ -8,7 +8,7 @@ import pytest
 from tests import shapes
 
 from evenweave.check.catalogue import CHECKS
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.errors import FileProblem
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.read import read
@@ -48,10 +48,10 @@ def test_there_is_a_suite_a_file_and_a_case_for_each_check_of_each_layout(first:
 def test_a_case_fails_where_a_warning_reaches_the_level(first: Outcome, level: Severity) -> None:
     assert first.review is not None
     expected = {
-        (one.layout.name, warning.check)
+        (one.layout.name, finding.check)
         for one in first.review.layouts
-        for warning in one.warnings
-        if warning.severity >= level
+        for finding in one.findings
+        if finding.severity >= level
     }
     root = parsed(first, level=level)
     failed = {

@@ -15,8 +15,8 @@ from tests import shapes
 
 from evenweave import __version__
 from evenweave.arrays import floats, frozen
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, density, number, printable, several, told_apart
-from evenweave.check.warning import Severity
 from evenweave.errors import FileProblem
 from evenweave.limits import Importance, Limits
 from evenweave.notes.outcome import Outcome
@@ -145,23 +145,23 @@ def test_the_text_names_file_layout_and_every_finding(judged: Review) -> None:
     flat = " ".join(text.split())
     (one,) = judged.layouts
     assert text.startswith("cube.obj\n")
-    for warning in one.warnings:
-        assert warning.check in text
-        assert " ".join(warning.what.split()) in flat
+    for finding in one.findings:
+        assert finding.check in text
+        assert " ".join(finding.what.split()) in flat
     assert max(map(len, text.splitlines())) <= 100
 
 
 def test_the_full_text_also_explains(judged: Review) -> None:
     flat = " ".join(file_text(Outcome(PATH, judged), is_full=True).text.split())
-    for warning in judged.layouts[0].warnings:
-        for words in (warning.why, warning.do, warning.how):
+    for finding in judged.layouts[0].findings:
+        for words in (finding.why, finding.do, finding.how):
             assert " ".join(words.split()) in flat
 
 
 def test_many_of_a_kind_are_cut_short_unless_explained(judged: Review) -> None:
     (one,) = judged.layouts
-    many = replace(judged, layouts=(replace(one, warnings=one.warnings[:1] * 9),))
-    start = f"\n    {one.warnings[0].severity.name.lower():<9}{one.warnings[0].check}"
+    many = replace(judged, layouts=(replace(one, findings=one.findings[:1] * 9),))
+    start = f"\n    {one.findings[0].severity.name.lower():<9}{one.findings[0].check}"
     short = file_text(Outcome(PATH, many)).text
     assert short.count(start) == 6
     assert "4 more of this kind; --explain lists them all." in short

@@ -11,7 +11,7 @@ import pytest
 from tests import shapes
 
 from evenweave.check.catalogue import CHECK_IDS, CHECKS
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.errors import FileProblem
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
@@ -80,12 +80,12 @@ def test_every_check_is_a_rule_with_a_help_text(first: Outcome) -> None:
 def test_every_warning_is_a_result_of_its_rule(first: Outcome) -> None:
     run = whole(first)["runs"][0]
     assert first.review is not None
-    told = [warning for one in first.review.layouts for warning in one.warnings]
+    told = [finding for one in first.review.layouts for finding in one.findings]
     assert len(run["results"]) == len(told)
-    for result, warning in zip(run["results"], told, strict=True):
-        assert result["ruleId"] == warning.check
-        assert run["tool"]["driver"]["rules"][result["ruleIndex"]]["id"] == warning.check
-        assert result["message"]["text"] == warning.what
+    for result, finding in zip(run["results"], told, strict=True):
+        assert result["ruleId"] == finding.check
+        assert run["tool"]["driver"]["rules"][result["ruleIndex"]]["id"] == finding.check
+        assert result["message"]["text"] == finding.what
 
 
 def test_a_result_points_at_the_file_the_island_and_its_place_in_the_texture(
@@ -108,22 +108,22 @@ def test_a_result_points_at_the_file_the_island_and_its_place_in_the_texture(
 
 def test_every_result_has_its_region_of_the_texture_and_the_tile(first: Outcome) -> None:
     assert first.review is not None
-    warnings = [w for one in first.review.layouts for w in one.warnings]
+    findings = [w for one in first.review.layouts for w in one.findings]
     regions = [
         result["locations"][0]["physicalLocation"]["region"]["properties"]
         for result in whole(first)["runs"][0]["results"]
     ]
-    for warning, region in zip(warnings, regions, strict=True):
+    for finding, region in zip(findings, regions, strict=True):
         u0, v0, u1, v1 = region["uvBounds"]
         assert u0 < u1
         assert v0 < v1
         column, row = region["uvTile"]["column"], region["uvTile"]["row"]
         assert region["uvTile"]["udim"] == 1001 + column + 10 * row
-        if warning.worst >= 0:
+        if finding.worst >= 0:
             assert (u0, v0) <= (column + 1, row + 1)
             assert (u1, v1) >= (column, row)
     tiles = [region["uvTile"]["udim"] for region in regions]
-    assert [w.check for w, udim in zip(warnings, tiles, strict=True) if udim != 1001] == [
+    assert [w.check for w, udim in zip(findings, tiles, strict=True) if udim != 1001] == [
         "outside-tile"
     ]
 

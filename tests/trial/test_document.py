@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 from tests import shapes
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.notes.store import EMPTY, with_waiver
@@ -91,9 +91,9 @@ def test_undoing_nothing_changes_nothing(pieces: Review) -> None:
 def test_the_review_of_the_copy_is_that_of_a_file_with_its_coordinates(pieces: Review) -> None:
     trial = document.applied(document.begin(pieces), moved(pieces, 0, (2.0, 0.0)))
     fresh = review(trial.asset, pieces.limits)
-    ours = [w.what for w in trial.review.layouts[0].warnings]
-    assert ours == [w.what for w in fresh.layouts[0].warnings]
-    assert ours != [w.what for w in pieces.layouts[0].warnings]
+    ours = [w.what for w in trial.review.layouts[0].findings]
+    assert ours == [w.what for w in fresh.layouts[0].findings]
+    assert ours != [w.what for w in pieces.layouts[0].findings]
 
 
 def two_materials() -> Asset:
@@ -203,7 +203,7 @@ def test_next_to_nothing_is_written_as_0() -> None:
 def test_open_warnings_are_counted_and_waived_ones_apart(pieces: Review) -> None:
     trial = document.applied(document.begin(pieces), moved(pieces, 0, (2.0, 0.0)))
     before, after = pieces.layouts[0], trial.review.layouts[0]
-    fault = next(one for one in after.warnings if one.severity is Severity.FAULT)
+    fault = next(one for one in after.findings if one.severity is Severity.FAULT)
     plain = {row.label: row for row in layout_changes(before, after)}
     assert "waived" not in plain
     store = with_waiver(EMPTY, new_waiver(after, fault, "meant"))

@@ -9,7 +9,7 @@ from tests.trial.layouts import TILE, box, layout, polygons
 from evenweave.layout.layout import Layout
 from evenweave.measure.results import Stacks
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.pack.level import Levelled, LevelWish, level
+from evenweave.trial.pack.level import Levelled, LevelOptions, level
 from evenweave.trial.uvs.retexture import retextured
 from evenweave.trial.work.worker import NoAdvice
 
@@ -22,8 +22,8 @@ def areas(one: Layout) -> np.ndarray:
     return np.array([np.ptp(p[:, 0]) * np.ptp(p[:, 1]) for p in polygons(one)])
 
 
-def levelled(one: Layout, **wish: object) -> Levelled:
-    return level(one, TILE, LevelWish(**wish), stacks=stacks(one))  # type: ignore[arg-type]
+def levelled(one: Layout, **options: object) -> Levelled:
+    return level(one, TILE, LevelOptions(**options), stacks=stacks(one))  # type: ignore[arg-type]
 
 
 UNEVEN = layout(

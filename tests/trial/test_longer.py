@@ -14,34 +14,34 @@ from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.nest.blocks import blocks
 from evenweave.trial.nest.outline import MOST_CORNERS, block_outline
 from evenweave.trial.pack.longer import pack_longer
-from evenweave.trial.pack.pack import Packing, PackWish
+from evenweave.trial.pack.pack import Packing, PackOptions
 from evenweave.trial.uvs.retexture import retextured
 from evenweave.trial.work.worker import NoAdvice, Worker
 
 
-def looked(one: Layout, worker: Worker, **wish: object) -> tuple[Packing, list[Packing]]:
-    asked = {"padding_px": 8.0, "margin_px": 4.0, "seconds": 2.0, **wish}
+def looked(one: Layout, worker: Worker, **options: object) -> tuple[Packing, list[Packing]]:
+    asked = {"padding_px": 8.0, "margin_px": 4.0, "seconds": 2.0, **options}
     told: list[Packing] = []
     best = pack_longer(
-        one, TILE, PackWish(**asked), stacks=find_stacks(one, TILE),  # type: ignore[arg-type]
+        one, TILE, PackOptions(**asked), stacks=find_stacks(one, TILE),  # type: ignore[arg-type]
         worker=worker, found=told.append,
     )  # fmt: skip
     return best, told
 
 
 @pytest.mark.parametrize(
-    "wish", [{"turns": "free"}, {"turns": "quarter", "on_texel_grid": True, "margin_px": 6.0}]
+    "options", [{"turns": "free"}, {"turns": "quarter", "on_texel_grid": True, "margin_px": 6.0}]
 )
-def test_what_is_found_keeps_padding_and_margin(worker: Worker, wish: dict[str, object]) -> None:
+def test_what_is_found_keeps_padding_and_margin(worker: Worker, options: dict[str, object]) -> None:
     one = mixed(12)
-    best, told = looked(one, worker, **wish)
+    best, told = looked(one, worker, **options)
     assert told[-1] is best
     scales = [packing.scale for packing in told]
     assert scales == sorted(scales)
     padding, margin, overlap = rooms(retextured(one, best.change))
     assert overlap == 0
     assert padding >= 8 - 0.01
-    assert margin >= float(str(wish.get("margin_px", 4.0))) - 0.01
+    assert margin >= float(str(options.get("margin_px", 4.0))) - 0.01
     assert best.coverage <= best.bound
 
 
@@ -70,7 +70,7 @@ def test_cancelling_keeps_the_best(worker: Worker) -> None:
 
     one = mixed(30)
     best = pack_longer(
-        one, TILE, PackWish(8.0, 4.0, seconds=30.0), stacks=find_stacks(one, TILE),
+        one, TILE, PackOptions(8.0, 4.0, seconds=30.0), stacks=find_stacks(one, TILE),
         worker=worker, progress=stop, found=told.append,
     )  # fmt: skip
     assert best is told[-1]
@@ -83,7 +83,7 @@ def test_cancelling_before_there_is_a_packing_is_cancelled(worker: Worker) -> No
     one = mixed(90)
     with pytest.raises(Cancelled):
         pack_longer(
-            one, TILE, PackWish(8.0, 4.0), stacks=find_stacks(one, TILE), worker=worker,
+            one, TILE, PackOptions(8.0, 4.0), stacks=find_stacks(one, TILE), worker=worker,
             progress=stop,
         )  # fmt: skip
 

@@ -13,14 +13,14 @@ from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.nest.blocks import blocks, turn_matrix
 from evenweave.trial.nest.kernels import find_place, runs, stamp, take
 from evenweave.trial.pack.bound import fit_at_any_turn, fit_at_turns, largest_scale
-from evenweave.trial.pack.pack import Packing, PackWish, pack
+from evenweave.trial.pack.pack import Packing, PackOptions, pack
 from evenweave.trial.uvs.retexture import retextured
 from evenweave.trial.work.worker import NoAdvice
 
 
-def packed(one: Layout, tile: Tile = TILE, **wish: object) -> tuple[Packing, Layout]:
-    asked = {"padding_px": 8.0, "margin_px": 4.0, "seconds": 20.0, "passes": 6, **wish}
-    found = pack(one, tile, PackWish(**asked), stacks=find_stacks(one, tile))  # type: ignore[arg-type]
+def packed(one: Layout, tile: Tile = TILE, **options: object) -> tuple[Packing, Layout]:
+    asked = {"padding_px": 8.0, "margin_px": 4.0, "seconds": 20.0, "passes": 6, **options}
+    found = pack(one, tile, PackOptions(**asked), stacks=find_stacks(one, tile))  # type: ignore[arg-type]
     return found, retextured(one, found.change)
 
 
@@ -245,16 +245,20 @@ def test_packing_can_be_cancelled() -> None:
     one = mixed(60)
     with pytest.raises(Cancelled):
         pack(
-            one, TILE, PackWish(8.0, 4.0, passes=1000), stacks=find_stacks(one, TILE), progress=stop
-        )  # fmt: skip
+            one,
+            TILE,
+            PackOptions(8.0, 4.0, passes=1000),
+            stacks=find_stacks(one, TILE),
+            progress=stop,
+        )
 
 
 def test_better_packings_are_told_as_they_come() -> None:
     one = mixed()
     told: list[float] = []
-    wish = PackWish(8.0, 4.0, seconds=20.0, passes=25)
+    options = PackOptions(8.0, 4.0, seconds=20.0, passes=25)
     last = pack(
-        one, TILE, wish, stacks=find_stacks(one, TILE), found=lambda p: told.append(p.scale)
+        one, TILE, options, stacks=find_stacks(one, TILE), found=lambda p: told.append(p.scale)
     )
     assert told == sorted(told)
     assert told[-1] == last.scale

@@ -11,7 +11,7 @@ from evenweave.mesh.asset import Asset
 from evenweave.review import LayoutReview, review
 from evenweave.trial.document import document
 from evenweave.trial.jobs import Tried
-from evenweave.trial.reseam import Act, cut_where_needed, reseamed, sew_stragglers
+from evenweave.trial.reseam import Act, cut_where_needed, reseamed, sew_fragments
 from evenweave.trial.work.worker import Worker
 
 CELLS = 40
@@ -43,7 +43,7 @@ def corner_uvs(one: Asset) -> NDArray[np.float64]:
 
 def test_stragglers_are_sewn_on_and_the_sheet_they_came_from_stays(worker: Worker) -> None:
     whole, corners = torn([]), [(0, 0), (39, 39)]
-    done = tried(torn(corners), worker, sew_stragglers)
+    done = tried(torn(corners), worker, sew_fragments)
     assert done.said == ("material: sewed 2 stragglers on.",)
     assert only(done).layout.island_count == 1
     assert only(done).measures.island.stretch_max[0] == pytest.approx(1, abs=1e-4)
@@ -63,13 +63,13 @@ def test_an_island_in_need_of_a_seam_is_cut_open_and_a_good_one_left_alone(worke
     # 1.0084 in the table of measured cuts of a hemisphere, with something to spare
     assert after.island.dirichlet[0] < 1.012
     assert after.island.flipped_share[0] == 0
-    assert not {"self-overlap", "overlap"} & {w.check for w in only(done).warnings}
+    assert not {"self-overlap", "overlap"} & {w.check for w in only(done).findings}
     is_sheet = np.repeat(one.face_part == 1, np.diff(one.face_start))
     assert (corner_uvs(done.trial.asset)[is_sheet] == corner_uvs(one)[is_sheet]).all()
 
 
 def test_where_nothing_needs_a_seam_nothing_is_tried_and_that_is_said(worker: Worker) -> None:
-    done = tried(torn([]), worker, sew_stragglers, cut_where_needed)
+    done = tried(torn([]), worker, sew_fragments, cut_where_needed)
     assert not done.trial.steps
     assert done.said == (
         "material: no straggler can be sewn on.",
@@ -79,5 +79,5 @@ def test_where_nothing_needs_a_seam_nothing_is_tried_and_that_is_said(worker: Wo
 
 def test_a_repeating_texture_is_left_alone(worker: Worker) -> None:
     limits = Limits(purposes=(("material", "tiling"),))
-    done = tried(torn([(0, 0)]), worker, sew_stragglers, limits=limits)
+    done = tried(torn([(0, 0)]), worker, sew_fragments, limits=limits)
     assert not done.trial.steps

@@ -12,7 +12,7 @@ from evenweave.mesh.asset import Asset
 from evenweave.review import Review, review
 from evenweave.trial.document import document
 from evenweave.trial.safe.fixes import Fixed, fix_safely
-from evenweave.trial.safe.wish import JUDGEMENT, FixWish, Placing, asked_for
+from evenweave.trial.safe.options import JUDGEMENT, FixOptions, Placing, asked_for
 from evenweave.trial.uvs.asset_uvs import corner_values
 from evenweave.trial.work.worker import Worker
 
@@ -31,20 +31,20 @@ def two(change: tuple[float, float] = (1.0, 1.0)) -> Asset:
     return shapes.together(left, moved)
 
 
-def fixed(judged: Review, worker: Worker, wish: FixWish | None = None) -> Fixed:
-    def own(one: object) -> FixWish:
-        return wish or asked_for(judged.layouts[0], 0.2)
+def fixed(judged: Review, worker: Worker, options: FixOptions | None = None) -> Fixed:
+    def own(one: object) -> FixOptions:
+        return options or asked_for(judged.layouts[0], 0.2)
 
-    return fix_safely(document.begin(judged), worker, wish=own)
+    return fix_safely(document.begin(judged), worker, options=own)
 
 
 def left_over(done: Fixed) -> set[str]:
-    return {w.check for one in done.trial.review.layouts for w in one.warnings}
+    return {w.check for one in done.trial.review.layouts for w in one.findings}
 
 
 def test_a_layout_without_findings_stays_as_it_is(worker: Worker) -> None:
     judged = review(two(), Limits(coverage=0.3))
-    assert not judged.layouts[0].warnings
+    assert not judged.layouts[0].findings
     done = fixed(judged, worker)
     assert done.trial.review is judged
     assert done.said == ("material: nothing to do.",)
@@ -52,7 +52,7 @@ def test_a_layout_without_findings_stays_as_it_is(worker: Worker) -> None:
 
 def test_a_squashed_island_is_unwrapped_again(worker: Worker) -> None:
     judged = review(two((0.5, 1.0)), Limits(coverage=0.3))
-    assert "stretch" in {w.check for w in judged.layouts[0].warnings}
+    assert "stretch" in {w.check for w in judged.layouts[0].findings}
     done = fixed(judged, worker)
     assert "material: unwrapped 1 island again." in done.said
     assert left_over(done) <= JUDGEMENT
@@ -84,8 +84,8 @@ def test_a_given_density_is_met_and_not_exceeded(worker: Worker) -> None:
 
 def test_only_what_is_wished_is_done(worker: Worker) -> None:
     judged = review(two((0.5, 0.5)), Limits(coverage=0.3))
-    wish = FixWish(False, False, False, Placing.ALWAYS, seconds=0.2)
-    done = fixed(judged, worker, wish)
+    options = FixOptions(False, False, False, Placing.ALWAYS, seconds=0.2)
+    done = fixed(judged, worker, options)
     assert all("levelled" not in one and "unwrapped" not in one for one in done.said)
     before, after = (one.layouts[0].measures.island for one in (judged, done.trial.review))
     # One scale for all islands.
@@ -121,12 +121,12 @@ def test_room_for_padding_that_costs_much_density_is_not_made(worker: Worker) ->
     # Padding of half the tile: two squares of almost half a tile would shrink by far.
     limits = Limits(tile_width=128, tile_height=128, padding_px=64.0, margin_px=2.0)
     judged = review(two(), limits)
-    assert "padding" in {w.check for w in judged.layouts[0].warnings}
+    assert "padding" in {w.check for w in judged.layouts[0].findings}
     done = fixed(judged, worker)
     assert not done.trial.steps
     assert "the density would fall by" in done.said[-1]
-    wish = FixWish(False, False, False, Placing.ALWAYS, is_guarded=False, seconds=0.2)
-    asked = fixed(judged, worker, wish)
+    options = FixOptions(False, False, False, Placing.ALWAYS, is_guarded=False, seconds=0.2)
+    asked = fixed(judged, worker, options)
     assert asked.trial.review.layouts[0].measures.gaps.padding_px.min() >= 64
 
 

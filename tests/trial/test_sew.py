@@ -119,7 +119,7 @@ def test_a_straggler_comes_first(worker: Worker) -> None:
     layout = judged(torn)
     limits = Limits(fragment_surface=0.02)
     found = propose_sews(layout.layout, layout.measures, worker, limits=limits)
-    assert found[0].is_straggler
+    assert found[0].is_fragment
     assert found[0].score < found[1].score
     assert found[0].scale == pytest.approx(2.0, rel=1e-3)
 

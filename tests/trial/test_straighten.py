@@ -13,7 +13,7 @@ from evenweave.errors import Cancelled
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.stacks.stacks import find_stacks
-from evenweave.trial.pack.pack import PackWish
+from evenweave.trial.pack.pack import PackOptions
 from evenweave.trial.straighten.straighten import (
     StraightenAdvice,
     StraightenVerdict,
@@ -212,7 +212,7 @@ def test_the_gain_is_that_of_two_packings(worker: Worker) -> None:
     ]
     assert len(found) == 8
     gain = packing_gain(
-        layout, TILE, found, PackWish(8.0, 4.0, seconds=20.0, passes=6),
+        layout, TILE, found, PackOptions(8.0, 4.0, seconds=20.0, passes=6),
         stacks=find_stacks(layout, TILE),
     )  # fmt: skip
     assert gain.coverage == gain.after.coverage - gain.before.coverage

@@ -14,7 +14,7 @@ from evenweave.arrays import ints
 from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.trial.nest.blocks import blocks, turn_matrix
 from evenweave.trial.nest.outline import block_shape, has_holes
-from evenweave.trial.pack.pack import PackWish, pack
+from evenweave.trial.pack.pack import PackOptions, pack
 from evenweave.trial.tighten.convex import convex_pieces
 from evenweave.trial.tighten.tighten import Loose, Lying, tight, tighten
 
@@ -158,7 +158,7 @@ def test_a_packing_is_tightened_and_still_measured() -> None:
     """Boxes of odd sizes do not lie on the cells of the grid packer."""
     one = layout([box(0.137 + 0.011 * k, 0.091, (2 * k, 0)) for k in range(12)])
     found = pack(
-        one, TILE, PackWish(8.0, 4.0, seconds=20.0, passes=3), stacks=find_stacks(one, TILE)
+        one, TILE, PackOptions(8.0, 4.0, seconds=20.0, passes=3), stacks=find_stacks(one, TILE)
     )
     assert found.padding_px == pytest.approx(8.0, abs=0.01)
     assert found.padding_px >= 8.0
@@ -168,7 +168,7 @@ def test_a_packing_is_tightened_and_still_measured() -> None:
 def test_a_tightened_packing_says_where_blocks_lie() -> None:
     one = mixed(8)
     stacks = find_stacks(one, TILE)
-    found = pack(one, TILE, PackWish(8.0, 4.0, seconds=20.0, passes=3), stacks=stacks)
+    found = pack(one, TILE, PackOptions(8.0, 4.0, seconds=20.0, passes=3), stacks=stacks)
     every = blocks(one, TILE, stacks)
     for block, angle, shift in zip(every, found.lying.degrees, found.lying.shift, strict=True):
         lines = found.scale * (block.line_px.reshape(-1, 2) @ turn_matrix(angle) + shift)

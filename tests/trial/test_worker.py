@@ -78,7 +78,10 @@ def test_a_stopped_worker_leaves_no_process_and_can_start_again() -> None:
 
 
 def test_jobs_are_answered_in_their_order(worker: Worker) -> None:
-    jobs = [lambda wish, n=n: worker.call(operator.mul, n, n, is_wanted=wish) for n in range(7)]
+    jobs = [
+        lambda is_wanted, n=n: worker.call(operator.mul, n, n, is_wanted=is_wanted)
+        for n in range(7)
+    ]
     assert list(in_order(worker, jobs, lambda: None)) == [n * n for n in range(7)]
 
 
@@ -86,7 +89,7 @@ def test_a_look_that_raises_stops_the_jobs_that_run(worker: Worker) -> None:
     def look() -> None:
         raise Cancelled
 
-    jobs = [lambda wish: worker.call(time.sleep, 60.0, is_wanted=wish)] * 3
+    jobs = [lambda is_wanted: worker.call(time.sleep, 60.0, is_wanted=is_wanted)] * 3
     with pytest.raises(Cancelled):
         list(in_order(worker, jobs, look))
     assert worker.call(operator.add, 2, 3) == 5

@@ -8,7 +8,7 @@ import numpy as np
 from tests import shapes
 
 from evenweave.arrays import floats, frozen, ints
-from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.check.finding import Finding, Severity
 from evenweave.layout.layout import Edges, Layout, Tile
 from evenweave.limits import Limits
 from evenweave.limits_file import FoundLimits
@@ -72,14 +72,14 @@ def layout_review(name: str, islands: int, *, first_face: int = 0) -> LayoutRevi
         island_importance=floats(np.ones(islands)),
         island_density_octaves=floats(octaves),
         looks_tiling=False,
-        warnings=some_warnings(islands),
+        findings=some_findings(islands),
     )
 
 
 def empty_layout_review(name: str, *, missing: int = 6) -> LayoutReview:
     """Return a layout none of whose faces has UVs."""
     one = layout_review(name, 0)
-    return replace(one, layout=replace(one.layout, missing_face=ints(range(missing))), warnings=())
+    return replace(one, layout=replace(one.layout, missing_face=ints(range(missing))), findings=())
 
 
 def square_layout(name: str, islands: int, first_face: int) -> Layout:
@@ -164,21 +164,21 @@ def square_measures(layout: Layout) -> Measures:
     )  # fmt: skip
 
 
-def some_warnings(islands: int) -> tuple[LayoutWarning, ...]:
+def some_findings(islands: int) -> tuple[Finding, ...]:
     if not islands:
         return ()
-    found = [warning("overlap", Severity.FAULT, (islands - 1,), value=12.5, limit=1e-3)]
+    found = [finding("overlap", Severity.FAULT, (islands - 1,), value=12.5, limit=1e-3)]
     found += [
-        warning("stretch", Severity.WARNING, (k,), value=1 + k / islands, limit=1.5)
+        finding("stretch", Severity.WARNING, (k,), value=1 + k / islands, limit=1.5)
         for k in range(0, islands, 3)
     ]
-    return (*found, warning("stack", Severity.NOTE, (0,), value=2, limit=0))
+    return (*found, finding("stack", Severity.NOTE, (0,), value=2, limit=0))
 
 
-def warning(
+def finding(
     check: str, severity: Severity, islands: tuple[int, ...], *, value: float, limit: float
-) -> LayoutWarning:
-    return LayoutWarning(
+) -> Finding:
+    return Finding(
         check=check,
         severity=severity,
         islands=islands,

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QImage
 from pytestqt.qtbot import QtBot
 from tests import shapes
-from tests.window.reviews import sheet_review, some_warnings
+from tests.window.reviews import sheet_review, some_findings
 
 from evenweave.limits import DEFAULT
 from evenweave.picture.coloured import coloured
@@ -163,11 +163,11 @@ def test_framing_an_island_ends_with_it_in_the_middle(qtbot, canvas, scene) -> N
 
 
 def test_a_warning_s_place_is_framed_and_marked(qtbot, canvas, scene) -> None:
-    warning = some_warnings(12)[0]
+    finding = some_findings(12)[0]
     before = pixels(canvas)
-    canvas.show_places(warning)
+    canvas.show_places(finding)
     assert (pixels(canvas) != before).any()
-    canvas.frame_places(warning)
+    canvas.frame_places(finding)
     qtbot.waitUntil(lambda: seen(canvas)[2] - seen(canvas)[0] < 0.9, timeout=2000)
     u0, v0, u1, v1 = seen(canvas)
     assert u0 < 0.5 < u1

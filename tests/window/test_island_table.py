@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 from tests.window.reviews import layout_review, sheet_review, show
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.limits import Limits
 from evenweave.notes.store import NoteStore, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
@@ -34,7 +34,7 @@ def rows() -> IslandRows:
 
 
 def test_rows_count_warnings_and_keep_the_gravest(rows: IslandRows) -> None:
-    assert rows.warnings.tolist() == [2, 0, 0, 1, 0, 0, 1, 0, 0, 1, 0, 1]
+    assert rows.findings.tolist() == [2, 0, 0, 1, 0, 0, 1, 0, 0, 1, 0, 1]
     assert rows.severity[11] == Severity.FAULT
     assert rows.severity[0] == Severity.WARNING
     assert rows.severity[1] == 0
@@ -45,27 +45,27 @@ def waived_rows(*islands: int) -> IslandRows:
     one = layout_review("brass", 12)
     done = replace(sheet_review(12), layouts=(one,))
     store = NoteStore()
-    for warning in one.warnings:
-        if warning.check == "stretch" and warning.islands[0] in islands:
-            store = with_waiver(store, new_waiver(one, warning, "meant"))
+    for finding in one.findings:
+        if finding.check == "stretch" and finding.islands[0] in islands:
+            store = with_waiver(store, new_waiver(one, finding, "meant"))
     return with_waivers(island_rows(one), apply_waivers(done, store).layouts[0])
 
 
 def test_waived_warnings_are_counted_apart(rows: IslandRows) -> None:
     part = waived_rows(0, 3)
-    assert (part.warnings + part.waived).tolist() == rows.warnings.tolist()
+    assert (part.findings + part.waived).tolist() == rows.findings.tolist()
     assert part.waived.tolist() == [1, 0, 0, 1, *[0] * 8]
     assert part.severity[[0, 3, 6]].tolist() == [Severity.NOTE, 0, Severity.WARNING]
 
 
 def test_a_warning_waived_on_some_of_its_islands_is_open_on_the_others() -> None:
     one = layout_review("brass", 12)
-    several = replace(one.warnings[1], islands=(2, 4, 6))
-    one = replace(one, warnings=(several,))
+    several = replace(one.findings[1], islands=(2, 4, 6))
+    one = replace(one, findings=(several,))
     done = replace(sheet_review(12), layouts=(one,))
     store = with_waiver(NoteStore(), new_waiver(one, several, "meant", islands=(4,)))
     part = with_waivers(island_rows(one), apply_waivers(done, store).layouts[0])
-    assert np.flatnonzero(part.warnings).tolist() == [2, 6]
+    assert np.flatnonzero(part.findings).tolist() == [2, 6]
     assert np.flatnonzero(part.waived).tolist() == [4]
 
 
@@ -106,10 +106,10 @@ def test_the_table_follows_what_is_waived_and_taken_back(session: Session, qtbot
     def found() -> tuple[list[int], list[int]]:
         rows = table.model.rows
         assert rows is not None
-        return rows.warnings.tolist(), rows.waived.tolist()
+        return rows.findings.tolist(), rows.waived.tolist()
 
     before = found()
-    stretch = next(w for w in session.shown.warnings if w.check == "stretch")
+    stretch = next(w for w in session.shown.findings if w.check == "stretch")
     session.select([6])
     notebook.waive(stretch, "meant")
     qtbot.waitUntil(lambda: sum(found()[1]) == len(stretch.islands))
@@ -198,8 +198,8 @@ def test_choosing_a_row_selects_its_island_and_explains_its_gravest_warning(
     show(session, sheet_review(12))
     table.view.selectRow(table.model.row(11))
     assert session.selection == (11,)
-    assert session.warning is not None
-    assert session.warning.check == "overlap"
+    assert session.finding is not None
+    assert session.finding.check == "overlap"
 
 
 def test_a_selection_made_elsewhere_appears_in_the_table_and_survives_sorting(

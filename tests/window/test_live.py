@@ -87,8 +87,8 @@ def test_view_camera_layout_selection_and_warning_stay(
     session.choose_layout(1)
     qtbot.waitUntil(lambda: views.is_current)
     session.select([0])
-    assert session.warning is not None
-    check = session.warning.check
+    assert session.finding is not None
+    check = session.finding.check
     views.canvas.frame_bounds((0.4, 0.4, 0.8, 0.7), is_sudden=True)
     qtbot.keyClick(views.solid, Qt.Key.Key_Right)
     bounds, camera = views.bounds, views.camera
@@ -102,8 +102,8 @@ def test_view_camera_layout_selection_and_warning_stay(
     assert session.shown is not None
     assert session.shown.layout.name == "glass"
     assert session.selection == (0,)
-    assert session.warning is not None
-    assert session.warning.check == check
+    assert session.finding is not None
+    assert session.finding.check == check
     middle = [(bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2]
     now = views.bounds
     # The strip takes some room; what is in the middle stays there.

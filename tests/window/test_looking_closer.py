@@ -143,7 +143,7 @@ def test_another_layout_or_a_warning_ends_the_walk(window: MainWindow, qtbot: Qt
     walk = window.views.walk
     walk.choose("density")
     qtbot.waitUntil(lambda: walk.spot is not None)
-    window.session.choose_warning(window.session.shown.warnings[0])
+    window.session.choose_finding(window.session.shown.findings[0])
     assert walk.spot is None
     walk.step(1)
     qtbot.waitUntil(lambda: walk.spot is not None)

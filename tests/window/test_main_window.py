@@ -11,7 +11,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication, QImage
 from PySide6.QtWidgets import QApplication, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.places import sample_assets
 from evenweave.raster.look import Look
 from evenweave.window.dialogs.export_dialog import ExportChoice
@@ -69,9 +69,9 @@ def test_a_mesh_is_opened_and_its_worst_island_reached_by_sorting(
     qtbot.mouseClick(table.view.viewport(), Qt.MouseButton.LeftButton, pos=first)
     worst = int(np.nanargmax(shown.measures.island.stretch_p95))
     assert window.session.selection == (worst,)
-    assert window.session.warning is not None
-    assert worst in window.session.warning.islands
-    assert window.explanation.page.title.text() == window.session.warning.title
+    assert window.session.finding is not None
+    assert worst in window.session.finding.islands
+    assert window.explanation.page.title.text() == window.session.finding.title
     assert window.views.canvas.item.marks.selection == (worst,)
     assert window.views.solid.picture.marks.selection == (worst,)
 
@@ -247,7 +247,7 @@ def test_a_layout_without_uvs_says_what_to_do(
     assert window.views.without_uvs.isVisible()
     assert "One face of this layout has no UVs" in window.views.without_uvs.text.text()
     assert window.session.shown is not None
-    assert [one.severity for one in window.session.shown.warnings] == [Severity.FAULT]
+    assert [one.severity for one in window.session.shown.findings] == [Severity.FAULT]
 
 
 def test_a_brushed_range_reaches_the_views_and_is_taken_back(

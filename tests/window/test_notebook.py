@@ -17,8 +17,8 @@ from pytestqt.qtbot import QtBot
 from tests.window.test_session import QUADS, opened
 
 from evenweave import writing
-from evenweave.notes.finding import Spot
 from evenweave.notes.fingerprint import Fingerprint
+from evenweave.notes.locating import Spot
 from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.notes.place import Place, place_of_face, place_of_island
 from evenweave.notes.store import Note, NoteStore, new_note
@@ -110,8 +110,8 @@ def test_a_note_and_a_waiver_come_back_with_the_mesh(
     notebook = ready(session, mesh, qtbot)
     session.choose_layout(1)
     assert session.shown is not None
-    warning = next(one for one in session.shown.warnings if one.check == "stretch")
-    notebook.waive(warning, "meant: it is a gradient")
+    finding = next(one for one in session.shown.findings if one.check == "stretch")
+    notebook.waive(finding, "meant: it is a gradient")
     noted(session)
     session.close()
     again = Session()
@@ -121,7 +121,7 @@ def test_a_note_and_a_waiver_come_back_with_the_mesh(
     assert fresh.found[0].spot is not None
     assert fresh.found[0].spot.layout == 1
     assert again.shown is not None
-    assert [one.check for one in again.shown.warnings if fresh.is_waived(one)] == ["stretch"]
+    assert [one.check for one in again.shown.findings if fresh.is_waived(one)] == ["stretch"]
     assert fresh.waiving is not None
     assert fresh.waiving.waived_count == 1
     again.close()
@@ -131,21 +131,21 @@ def test_waiving_is_undone_and_taken_back(session: Session, mesh: Path, qtbot: Q
     notebook = ready(session, mesh, qtbot)
     session.choose_layout(1)
     assert session.shown is not None
-    warning = next(one for one in session.shown.warnings if one.check == "stretch")
+    finding = next(one for one in session.shown.findings if one.check == "stretch")
     with qtbot.waitSignal(notebook.waiving_changed):
-        notebook.waive(warning, "meant")
-    assert notebook.is_waived(warning)
+        notebook.waive(finding, "meant")
+    assert notebook.is_waived(finding)
     with qtbot.waitSignal(notebook.waiving_changed):
         session.undo_stack.undo()
-    assert not notebook.is_waived(warning)
+    assert not notebook.is_waived(finding)
     with qtbot.waitSignal(notebook.waiving_changed):
         session.undo_stack.redo()
-    standing = notebook.standing(warning)
+    standing = notebook.standing(finding)
     assert standing is not None
     with qtbot.waitSignal(notebook.waiving_changed):
         notebook.unwaive(standing.waivers)
-    assert not notebook.is_waived(warning)
-    assert warning in session.shown.warnings
+    assert not notebook.is_waived(finding)
+    assert finding in session.shown.findings
 
 
 def test_a_note_whose_surface_is_gone_is_adrift_and_not_lost(
@@ -226,12 +226,12 @@ def test_other_warnings_than_the_waived_count_as_open(
     notebook = ready(session, mesh, qtbot)
     session.choose_layout(1)
     assert session.shown is not None
-    warning = session.shown.warnings[0]
+    finding = session.shown.findings[0]
     with qtbot.waitSignal(notebook.waiving_changed):
-        notebook.waive(warning, "meant")
+        notebook.waive(finding, "meant")
     assert notebook.waiving is not None
     assert notebook.waiving.waived_count == 1
-    assert notebook.waiving.by_warning[warning].is_waived
+    assert notebook.waiving.by_finding[finding].is_waived
 
 
 def test_a_kill_while_saving_leaves_the_old_or_the_new_file(tmp_path: Path) -> None:

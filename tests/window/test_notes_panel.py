@@ -192,24 +192,24 @@ def test_a_waived_warning_stays_in_the_list_under_its_own_heading(
     session = window.session
     session.choose_layout(1)
     assert session.shown is not None
-    warning = next(one for one in session.shown.warnings if one.check == "stretch")
-    session.choose_warning(warning)
+    finding = next(one for one in session.shown.findings if one.check == "stretch")
+    session.choose_finding(finding)
     page = window.explanation.page.waiving
     assert not page.waive.isEnabled()
     window.note_actions.waive.trigger()
     assert page.reason.hasFocus()
     qtbot.keyClicks(page.reason, "a gradient")
     qtbot.keyClick(page.reason, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: session.notebook.is_waived(warning))
+    qtbot.waitUntil(lambda: session.notebook.is_waived(finding))
     model = window.explanation.list.model()
     texts = [model.index(row, 0).data() for row in range(model.rowCount())]
-    assert texts[-2:] == ["Waived  1", warning.title]
-    assert session.warning is warning
+    assert texts[-2:] == ["Waived  1", finding.title]
+    assert session.finding is finding
     assert "a gradient" in page.told.text()
     assert "1 waived" in window.explanation.overview.title.text()
     assert window.side.tabs.tabText(WARNINGS).endswith(", 1 waived")
     page.take_back.click()
-    qtbot.waitUntil(lambda: not session.notebook.is_waived(warning))
+    qtbot.waitUntil(lambda: not session.notebook.is_waived(finding))
     assert page.reason.isVisible()
 
 
@@ -219,9 +219,9 @@ def test_waivers_without_a_warning_are_listed_and_can_be_taken_back(
     session = window.session
     session.choose_layout(1)
     assert session.shown is not None
-    warning = next(one for one in session.shown.warnings if one.check == "stretch")
-    session.notebook.waive(warning, "a gradient")
-    qtbot.waitUntil(lambda: session.notebook.is_waived(warning))
+    finding = next(one for one in session.shown.findings if one.check == "stretch")
+    session.notebook.waive(finding, "a gradient")
+    qtbot.waitUntil(lambda: session.notebook.is_waived(finding))
     mesh.write_text(QUADS.replace("vt 0.9 0.6", "vt 0.9 0.9").replace("vt 0.5 0.6", "vt 0.5 0.9"))
     with qtbot.waitSignal(session.review_replaced):
         session.reread()

@@ -12,7 +12,7 @@ from tests.window.test_session import QUADS
 from tests.window.test_trial_window import tried
 from tests.window.trial_meshes import MIRRORED, write_mesh
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.window.comparison.window import ComparisonWindow
 from evenweave.window.shell.main_window import MainWindow
 from evenweave.window.state.session import Session
@@ -44,15 +44,15 @@ def worse(window: MainWindow, tmp_path: Path, qtbot: QtBot) -> MainWindow:
     return window
 
 
-def stretched(window: MainWindow) -> LayoutWarning:
+def stretched(window: MainWindow) -> Finding:
     assert window.session.shown is not None
-    return next(one for one in window.session.shown.warnings if one.check == "stretch")
+    return next(one for one in window.session.shown.findings if one.check == "stretch")
 
 
-def waived(window: MainWindow, warning: LayoutWarning, qtbot: QtBot) -> None:
+def waived(window: MainWindow, finding: Finding, qtbot: QtBot) -> None:
     notebook = window.session.notebook
-    notebook.waive(warning, REASON)
-    qtbot.waitUntil(lambda: notebook.is_waived(warning), timeout=WAIT_MS)
+    notebook.waive(finding, REASON)
+    qtbot.waitUntil(lambda: notebook.is_waived(finding), timeout=WAIT_MS)
 
 
 def listed(shown: ComparisonWindow) -> list[str]:
@@ -63,14 +63,14 @@ def test_the_strip_follows_what_is_waived(worse: MainWindow, qtbot: QtBot) -> No
     told = worse.notices.text_of("pass")
     assert "Worse: 1 warning new or worse (Stretched: roof)" in told
     assert "Waived" not in told
-    warning = stretched(worse)
-    waived(worse, warning, qtbot)
+    finding = stretched(worse)
+    waived(worse, finding, qtbot)
     told = worse.notices.text_of("pass")
     assert "new or worse" not in told
     assert told.endswith(" Waived: 1 warning.")
     notebook = worse.session.notebook
     notebook.unwaive(notebook.store.waivers)
-    qtbot.waitUntil(lambda: not notebook.is_waived(warning), timeout=WAIT_MS)
+    qtbot.waitUntil(lambda: not notebook.is_waived(finding), timeout=WAIT_MS)
     assert "Waived" not in worse.notices.text_of("pass")
 
 
@@ -85,8 +85,8 @@ def test_a_comparison_lists_waived_warnings_apart_with_their_reasons(
 ) -> None:
     older = tmp_path / "older.obj"
     older.write_text(QUADS)
-    warning = stretched(worse)
-    waived(worse, warning, qtbot)
+    finding = stretched(worse)
+    waived(worse, finding, qtbot)
     worse.comparing.compare_with(older)
     qtbot.waitUntil(lambda: worse.comparing.shown is not None, timeout=WAIT_MS)
     shown = worse.comparing.shown
@@ -96,26 +96,26 @@ def test_a_comparison_lists_waived_warnings_apart_with_their_reasons(
     texts = listed(shown)
     last = texts.index("Waived  1")
     (line,) = texts[last + 1 :]
-    assert line.startswith(f"{warning.title}: ")
+    assert line.startswith(f"{finding.title}: ")
     assert f"“{REASON}”" in line
-    assert not any(warning.title in text for text in texts[:last])
+    assert not any(finding.title in text for text in texts[:last])
     shown.findings.setCurrentRow(last + 1)
-    assert shown.views.after.item.marks.selection == warning.islands
+    assert shown.views.after.item.marks.selection == finding.islands
     notebook = worse.session.notebook
     notebook.unwaive(notebook.store.waivers)
     qtbot.waitUntil(lambda: "Waived" not in shown.verdict.text(), timeout=WAIT_MS)
-    assert any(warning.title in text for text in listed(shown))
+    assert any(finding.title in text for text in listed(shown))
 
 
 def test_a_trial_counts_what_is_open(window: MainWindow, tmp_path: Path, qtbot: QtBot) -> None:
     opened(window, write_mesh(tmp_path / "mesh.obj"), qtbot)
     figures = window.trial_bar.numbers.figures
-    warning = stretched(window)
+    finding = stretched(window)
     tried(window, qtbot, MIRRORED)
     before = int(figures["warnings"].value.text().split(" → ")[0])
     assert not figures["waived"].isVisible()
     window.session.trials.switch()
-    waived(window, warning, qtbot)
+    waived(window, finding, qtbot)
     qtbot.waitUntil(figures["waived"].isVisible, timeout=WAIT_MS)
     assert int(figures["warnings"].value.text().split(" → ")[0]) == before - 1
     assert figures["waived"].value.text() == "1"

@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.window.parts.row_list import Row, RowList
 
 

@@ -85,14 +85,14 @@ def test_an_edit_of_limits_judges_anew_and_can_be_undone(
     opened(session, mesh, qtbot)
     session.choose_layout(1)
     assert session.shown is not None
-    assert any(one.check == "stretch" for one in session.shown.warnings)
+    assert any(one.check == "stretch" for one in session.shown.findings)
     edited(session, replace(session.limits, stretch_p95=10.0, stretch_median=10.0), qtbot)
     assert session.layout_index == 1
-    assert not any(one.check == "stretch" for one in session.shown.warnings)
+    assert not any(one.check == "stretch" for one in session.shown.findings)
     with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.undo_stack.undo()
     assert session.limits == Limits()
-    assert any(one.check == "stretch" for one in session.shown.warnings)
+    assert any(one.check == "stretch" for one in session.shown.findings)
 
 
 def test_another_tile_size_measures_anew(session: Session, mesh: Path, qtbot: QtBot) -> None:
@@ -148,15 +148,15 @@ def test_reading_again_keeps_layout_selection_and_warning(
     opened(session, mesh, qtbot)
     session.choose_layout(1)
     session.select([0])
-    assert session.warning is not None
-    check = session.warning.check
+    assert session.finding is not None
+    check = session.finding.check
     mesh.write_text(QUADS.replace("vt 0.9 0.6", "vt 0.9 0.62").replace("vt 0.5 0.6", "vt 0.5 0.62"))
     with qtbot.waitSignal(session.review_replaced, timeout=110000):
         session.reread()
     assert session.layout_index == 1
     assert session.selection == (0,)
-    assert session.warning is not None
-    assert session.warning.check == check
+    assert session.finding is not None
+    assert session.finding.check == check
 
 
 def test_a_projects_limits_apply_and_a_damaged_file_of_limits_is_told(

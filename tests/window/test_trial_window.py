@@ -99,8 +99,8 @@ def test_the_bar_comes_with_the_first_change_and_goes_with_the_trial(
     assert bar.isVisible()
     assert bar.title.text() == "Trial: 1 change"
     assert bar.after.isChecked()
-    warnings = bar.numbers.figures["warnings"]
-    assert warnings.isVisible()
+    findings = bar.numbers.figures["warnings"]
+    assert findings.isVisible()
     assert "flipped triangles: 32 → 0" in bar.numbers.toolTip()
     tried(window, qtbot)
     assert bar.title.text() == "Trial: 2 changes"
@@ -118,7 +118,7 @@ def test_the_bar_counts_no_changes_before_there_is_one(window: MainWindow, qtbot
 def test_nothing_of_the_bar_is_cut_off(window: MainWindow, qtbot: QtBot) -> None:
     assert window.session.shown is not None
     qtbot.waitUntil(lambda: window.session.notebook.is_ready, timeout=ANSWER_MS)
-    window.session.notebook.waive(window.session.shown.warnings[0], "Meant")
+    window.session.notebook.waive(window.session.shown.findings[0], "Meant")
     tried(window, qtbot)
     bar = window.trial_bar
     qtbot.waitUntil(bar.numbers.figures["waived"].isVisible, timeout=ANSWER_MS)

@@ -6,7 +6,7 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from pytestqt.qtbot import QtBot
 from tests.window.reviews import empty_layout_review, sheet_review, show
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.window.findings.explanation import Explanation
 from evenweave.window.parts.gauge import scale_of
 from evenweave.window.parts.glyphs import draw_severity
@@ -36,21 +36,21 @@ def test_the_page_holds_all_parts_of_the_chosen_warning(
     panel: Explanation, session: Session
 ) -> None:
     assert session.shown is not None
-    session.choose_warning(session.shown.warnings[1])
-    page, warning = panel.page, session.shown.warnings[1]
+    session.choose_finding(session.shown.findings[1])
+    page, finding = panel.page, session.shown.findings[1]
     assert page.severity.text() == "Warning"
-    assert page.title.text() == warning.title
-    assert page.what.text() == warning.what
-    assert page.why.body.text() == warning.why
-    assert page.do.body.text() == warning.do
-    assert page.how.body.text() == warning.how
-    assert session.selection == warning.islands
+    assert page.title.text() == finding.title
+    assert page.what.text() == finding.what
+    assert page.why.body.text() == finding.why
+    assert page.do.body.text() == finding.do
+    assert page.how.body.text() == finding.how
+    assert session.selection == finding.islands
 
 
 def test_how_it_was_measured_is_folded_until_asked_for(
     panel: Explanation, session: Session
 ) -> None:
-    session.step_warning(1)
+    session.step_finding(1)
     assert not panel.page.how.body.isVisible()
     panel.page.how.button.click()
     assert panel.page.how.body.isVisible()
@@ -60,14 +60,14 @@ def test_stepping_goes_round_and_asks_for_the_place(
     panel: Explanation, session: Session, qtbot: QtBot
 ) -> None:
     assert session.shown is not None
-    warnings = session.shown.warnings
+    findings = session.shown.findings
     with qtbot.waitSignal(session.place_asked):
         panel.next.click()
-    assert session.warning is warnings[0]
+    assert session.finding is findings[0]
     panel.previous.click()
-    assert session.warning is warnings[-1]
+    assert session.finding is findings[-1]
     panel.next.click()
-    assert session.warning is warnings[0]
+    assert session.finding is findings[0]
 
 
 @pytest.mark.usefixtures("notes_in_own_folder")
@@ -75,24 +75,24 @@ def test_waived_warnings_come_last_as_they_do_in_the_list(
     panel: Explanation, session: Session, qtbot: QtBot
 ) -> None:
     assert session.shown is not None
-    notebook, warnings = session.notebook, session.shown.warnings
-    fault, stretch, *others, stack = warnings
+    notebook, findings = session.notebook, session.shown.findings
+    fault, stretch, *others, stack = findings
     assert (stretch.islands, stack.islands) == ((0,), (0,))
     qtbot.waitUntil(lambda: notebook.is_ready and notebook.waiving is not None)
     notebook.waive(fault, "meant")
     notebook.waive(stretch, "meant")
     qtbot.waitUntil(lambda: notebook.is_waived(stretch))
     met = []
-    session.choose_warning(None)
-    for _ in warnings:
+    session.choose_finding(None)
+    for _ in findings:
         panel.next.click()
-        met.append(session.warning)
+        met.append(session.finding)
     assert met == [*others, stack, fault, stretch]
     session.select([1])
     session.select([0])
-    assert session.warning is stack
+    assert session.finding is stack
     session.select(fault.islands)
-    assert session.warning is fault
+    assert session.finding is fault
 
 
 def test_a_layout_without_warnings_says_so(session: Session, qtbot: QtBot) -> None:
@@ -102,7 +102,7 @@ def test_a_layout_without_warnings_says_so(session: Session, qtbot: QtBot) -> No
     show(session, review)
     assert panel.overview.title.text() == "brass: nothing found"
     assert not panel.next.isEnabled()
-    assert empty_layout_review("x").warnings == ()
+    assert empty_layout_review("x").findings == ()
 
 
 @pytest.mark.parametrize(

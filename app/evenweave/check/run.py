@@ -8,20 +8,20 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, frozen
 from evenweave.check.catalogue import CHECKS
+from evenweave.check.finding import Finding, Severity
 from evenweave.check.rules.place import TILING_HINT
-from evenweave.check.subject import Check, Finding, Subject
+from evenweave.check.subject import Check, Hit, Subject
 from evenweave.check.texts import explain
-from evenweave.check.warning import LayoutWarning, Severity
 
 
-def judge(subject: Subject) -> tuple[LayoutWarning, ...]:
+def judge(subject: Subject) -> tuple[Finding, ...]:
     """Return the layout's warnings, gravest first, then in the catalogue's order."""
     found = [
-        _warning(check, finding, subject)
+        _finding(check, finding, subject)
         for check in _asked(subject)
         for finding in check.find(subject)
     ]
-    return tuple(sorted(found, key=lambda warning: -warning.severity))
+    return tuple(sorted(found, key=lambda finding: -finding.severity))
 
 
 def _asked(subject: Subject) -> Iterator[Check]:
@@ -37,11 +37,11 @@ def _asked(subject: Subject) -> Iterator[Check]:
             yield check
 
 
-def _warning(check: Check, finding: Finding, subject: Subject) -> LayoutWarning:
+def _finding(check: Check, finding: Hit, subject: Subject) -> Finding:
     word = subject.limits.severity_of(check.id)
     own = check.severity if finding.severity is None else finding.severity
     text = explain(check.id, finding)
-    return LayoutWarning(
+    return Finding(
         check=check.id,
         severity=Severity[word.upper()] if word else own,
         islands=finding.islands,

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, frozen, ints
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits, Purpose
 from evenweave.measure.results import Measures
@@ -68,7 +68,7 @@ class Subject:
 
 
 @dataclass(frozen=True, eq=False)
-class Finding:
+class Hit:
     """What a check found: numbers and places; the words that fill its templates.
 
     variant : picks `what_<variant>` (and `why_`, `do_`, `how_`, `title_`) where there is one
@@ -99,5 +99,5 @@ class Check:
     id: str
     severity: Severity
     unit: str
-    find: Callable[[Subject], Iterable[Finding]]
+    find: Callable[[Subject], Iterable[Hit]]
     needs_own_place: bool = False

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from evenweave.check.subject import Finding
+from evenweave.check.subject import Hit
 from evenweave.places import resource
 
 FIELDS = ("title", "what", "why", "do", "how")
@@ -35,7 +35,7 @@ def title(check: str) -> str:
     return templates()[check]["title"]
 
 
-def explain(check: str, finding: Finding) -> Explanation:
+def explain(check: str, finding: Hit) -> Explanation:
     """Fill a check's templates with what was found."""
     own = templates()[check]
     return Explanation(

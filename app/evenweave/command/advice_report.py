@@ -34,10 +34,10 @@ LEAST_COVERAGE_GAIN = 0.02
 Json = dict[str, Any]
 
 
-def advice_lines(done: Review, surveys: Sequence[Survey]) -> str:
+def advice_lines(review: Review, surveys: Sequence[Survey]) -> str:
     """Write advice as text, layout by layout."""
-    lines = [printable(str(done.asset.path))]
-    for judged, found in zip(done.layouts, surveys, strict=True):
+    lines = [printable(str(review.asset.path))]
+    for judged, found in zip(review.layouts, surveys, strict=True):
         count = counted(judged.layout.island_count, "island")
         lines += ["", f"  {printable(judged.layout.name) or 'no material'} ({count})"]
         told = list(_layout_lines(judged, found))
@@ -45,20 +45,20 @@ def advice_lines(done: Review, surveys: Sequence[Survey]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _layout_lines(judged: LayoutReview, found: Survey) -> Iterator[str]:
+def _layout_lines(judged: LayoutReview, survey: Survey) -> Iterator[str]:
     names = judged.layout.island_name
-    told = [(i, one) for i, one in found.islands if one.verdicts != (Verdict.GOOD,)]
-    good = len(found.islands) - len(told)
+    told = [(i, one) for i, one in survey.islands if one.verdicts != (Verdict.GOOD,)]
+    good = len(survey.islands) - len(told)
     yield from _island_lines(judged, told)
-    for sew in found.sews[:MOST_SEWS]:
+    for sew in survey.sews[:MOST_SEWS]:
         yield from _told(explain_sew(sew, names))
-    if len(found.sews) > MOST_SEWS:
-        yield from _wrapped("sew", f"{len(found.sews) - MOST_SEWS:,} more seams could be sewn.")
-    for strip in found.strips:
+    if len(survey.sews) > MOST_SEWS:
+        yield from _wrapped("sew", f"{len(survey.sews) - MOST_SEWS:,} more seams could be sewn.")
+    for strip in survey.strips:
         yield from _wrapped("straighten", f"{names[strip.island]}: {strip.words}.")
-    yield from _room_lines(judged, found)
+    yield from _room_lines(judged, survey)
     if good:
-        rest = judged.layout.island_count - len(found.islands)
+        rest = judged.layout.island_count - len(survey.islands)
         more = f"; {counted(rest, 'further island')} not looked at" if rest else ""
         yield from _wrapped("good", f"{counted(good, 'island')} as good as the seams allow{more}.")
 
@@ -99,35 +99,35 @@ def _numbers(values: Iterable[float]) -> str:
     return ", ".join(number(round(float(one), 4) + 0.0) for one in values)
 
 
-def _room_lines(judged: LayoutReview, found: Survey) -> Iterator[str]:
-    if found.levelled is not None:
-        off = int(_off_level(found).sum())
+def _room_lines(judged: LayoutReview, survey: Survey) -> Iterator[str]:
+    if survey.levelled is not None:
+        off = int(_off_level(survey).sum())
         if off:
-            scale = found.levelled.scale[_off_level(found)]
+            scale = survey.levelled.scale[_off_level(survey)]
             yield from _wrapped(
                 "level",
                 f"{counted(off, 'island')} would be scaled by {number(float(scale.min()))} to "
                 f"{number(float(scale.max()))}, to give each the density its importance deserves.",
             )
     coverage = judged.measures.coverage.total
-    if found.packing is not None and found.packing.coverage - coverage > LEAST_COVERAGE_GAIN:
+    if survey.packing is not None and survey.packing.coverage - coverage > LEAST_COVERAGE_GAIN:
         yield from _wrapped(
             "pack",
             f"Islands cover {percent(coverage)} of the tile; packed anew they cover "
-            f"{percent(found.packing.coverage)}. No packing can exceed "
-            f"{percent(found.packing.bound)} with this padding and margin.",
+            f"{percent(survey.packing.coverage)}. No packing can exceed "
+            f"{percent(survey.packing.bound)} with this padding and margin.",
         )
 
 
-def _off_level(found: Survey) -> np.ndarray[Any, np.dtype[np.bool_]]:
-    if found.levelled is None:
+def _off_level(survey: Survey) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    if survey.levelled is None:
         return np.zeros(0, bool)
-    return np.asarray(np.abs(np.log2(found.levelled.scale)) > LEVEL_OCTAVES)
+    return np.asarray(np.abs(np.log2(survey.levelled.scale)) > LEVEL_OCTAVES)
 
 
-def _told(told: Explanation) -> Iterator[str]:
-    yield from _wrapped(told.title.lower(), told.what)
-    yield from _wrapped("", told.do)
+def _told(explanation: Explanation) -> Iterator[str]:
+    yield from _wrapped(explanation.title.lower(), explanation.what)
+    yield from _wrapped("", explanation.do)
 
 
 def _wrapped(label: str, text: str) -> list[str]:
@@ -142,27 +142,27 @@ def _wrapped(label: str, text: str) -> list[str]:
     )
 
 
-def advice_json(done: Review, surveys: Sequence[Survey]) -> str:
+def advice_json(review: Review, surveys: Sequence[Survey]) -> str:
     """Write advice as JSON; what cannot be told is null."""
     result = {
         "evenweave": __version__,
         "advice": 1,
-        "path": str(done.asset.path),
+        "path": str(review.asset.path),
         "layouts": [
-            _layout(judged, found) for judged, found in zip(done.layouts, surveys, strict=True)
+            _layout(judged, found) for judged, found in zip(review.layouts, surveys, strict=True)
         ],
     }
     return json.dumps(_plain(result), ensure_ascii=False, indent=2, allow_nan=False) + "\n"
 
 
-def _layout(judged: LayoutReview, found: Survey) -> Json:
+def _layout(judged: LayoutReview, survey: Survey) -> Json:
     names = judged.layout.island_name
-    packing, levelled = found.packing, found.levelled
+    packing, levelled = survey.packing, survey.levelled
     return {
         "name": judged.layout.name,
         "uv_set": judged.layout.uv_set,
         "island_count": judged.layout.island_count,
-        "islands": [_island(i, judged.layout, advice) for i, advice in found.islands],
+        "islands": [_island(i, judged.layout, advice) for i, advice in survey.islands],
         "sew": [
             {
                 "islands": list(sew.islands),
@@ -172,10 +172,10 @@ def _layout(judged: LayoutReview, found: Survey) -> Json:
                 "added_energy": sew.added,
                 "box_fill": sew.fill,
                 "density_step_octaves": sew.step_octaves,
-                "is_straggler": sew.is_straggler,
+                "is_straggler": sew.is_fragment,
                 **_words(explain_sew(sew, names)),
             }
-            for sew in found.sews
+            for sew in survey.sews
         ],
         "straighten": [
             {
@@ -185,7 +185,7 @@ def _layout(judged: LayoutReview, found: Survey) -> Json:
                 "added_stretch": strip.added_stretch,
                 "taper": strip.taper,
             }
-            for strip in found.strips
+            for strip in survey.strips
         ],
         "level": levelled and {"density": levelled.density, "scale": levelled.scale.tolist()},
         "pack": packing
@@ -239,8 +239,8 @@ def _cut(cut: CutProposal, layout: Layout) -> Json:
     }
 
 
-def _words(told: Explanation) -> Json:
-    return {"title": told.title, "what": told.what, "do": told.do}
+def _words(explanation: Explanation) -> Json:
+    return {"title": explanation.title, "what": explanation.what, "do": explanation.do}
 
 
 def _plain(value: Any) -> Any:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.command.line.options import add_options, jobs
 from evenweave.command.line.terminal import complain, deliver
 from evenweave.errors import EvenweaveError, FileProblem
@@ -199,23 +199,23 @@ def _opened(path: Path, arguments: argparse.Namespace, given: FoundLimits | None
         return Outcome(path, problem=problem)
 
 
-def _piece(one: Judged, arguments: argparse.Namespace) -> Any:
+def _piece(judged: Judged, arguments: argparse.Namespace) -> Any:
     """Return what is made of each file."""
     from evenweave.report.gate import gated
 
     match arguments.format:
         case "text":
-            return gated.file_text(one, is_full=arguments.explain)
+            return gated.file_text(judged, is_full=arguments.explain)
         case "sarif":
             from evenweave.report.build_server.sarif import file_part
 
-            return file_part(one)
+            return file_part(judged)
         case "junit":
             from evenweave.report.build_server.junit import suite
 
-            return suite(one)
+            return suite(judged)
         case _:
-            return gated.file_result(one)
+            return gated.file_result(judged)
 
 
 def _whole(kind: str, pieces: list[Any]) -> str:

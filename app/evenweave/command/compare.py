@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.command.line.options import add_options, picture_size
 from evenweave.command.line.terminal import ProgressLine, deliver
 
@@ -114,10 +114,14 @@ def run(arguments: argparse.Namespace) -> int:
         layout = layout_named(result, arguments.layout)
         write_png(arguments.picture, difference(result, layout, *arguments.size))
     if arguments.format == "json":
-        from evenweave.report.machine.comparison import comparison_text
+        from evenweave.report.machine.comparison import comparison_text as machine_text
+
+        text = machine_text(result, waived)
     else:
         from evenweave.report.text.comparison import comparison_text
-    deliver(comparison_text(result, waived), arguments.output)
+
+        text = comparison_text(result, waived)
+    deliver(text, arguments.output)
     level = Severity[arguments.fail_on.upper()]
     return FOUND if any(is_against(one, level) for one in result.findings) else 0
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from evenweave.review import LayoutReview, Review
     from evenweave.trial.jobs import Tried
     from evenweave.trial.reseam import Act
-    from evenweave.trial.safe.wish import FixWish
+    from evenweave.trial.safe.options import FixOptions
     from evenweave.trial.save.save import Saved
 
 NOTHING_TO_DO = 1
@@ -114,9 +114,9 @@ def run(arguments: argparse.Namespace) -> int:
             acts = _acts(arguments)
             seams = reseamed(document.begin(before), worker, acts, within(progress, 0.0, 0.4))
             fixed = seams
-            if wish := _wish(arguments):
+            if options := _options(arguments):
                 own = within(progress, 0.4 if acts else 0.0, 0.9)
-                rest = fix_safely(seams.trial, worker, wish=wish, progress=own)
+                rest = fix_safely(seams.trial, worker, options=options, progress=own)
                 said = dict.fromkeys((*seams.said, *rest.said))
                 fixed = Tried(rest.trial, tuple(said))
         if fixed.trial.steps:
@@ -136,22 +136,22 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _acts(arguments: argparse.Namespace) -> list[Act]:
     """Return what is to be done to seams."""
-    from evenweave.trial.reseam import cut_where_needed, sew_stragglers
+    from evenweave.trial.reseam import cut_where_needed, sew_fragments
 
-    acts = (arguments.sew, sew_stragglers), (arguments.cut, cut_where_needed)
+    acts = (arguments.sew, sew_fragments), (arguments.cut, cut_where_needed)
     return [act for is_named, act in acts if is_named]
 
 
-def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish] | None:
+def _options(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixOptions] | None:
     """Return what else is to be done to each layout, None where only seams are."""
-    from evenweave.trial.safe.wish import FixWish, Placing, asked_for
+    from evenweave.trial.safe.options import FixOptions, Placing, asked_for
 
     steps = arguments.unwrap, arguments.straighten, arguments.level, arguments.pack
     if arguments.safe or not any((*steps, arguments.sew, arguments.cut)):
         return lambda judged: asked_for(judged, arguments.seconds)
     if not any(steps):
         return None
-    wish = FixWish(
+    options = FixOptions(
         unwrap=arguments.unwrap,
         straighten=arguments.straighten,
         level=arguments.level,
@@ -159,7 +159,7 @@ def _wish(arguments: argparse.Namespace) -> Callable[[LayoutReview], FixWish] | 
         is_guarded=False,
         seconds=arguments.seconds,
     )
-    return lambda judged: wish
+    return lambda judged: options
 
 
 def _lines(before: Review, fixed: Tried) -> Iterator[str]:

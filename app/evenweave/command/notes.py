@@ -74,19 +74,19 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _list(done: Opened, store: NoteStore) -> None:
+def _list(opened: Opened, store: NoteStore) -> None:
     from evenweave.report.text.notes import notes_text
 
-    deliver(notes_text(done.review, store), None)
+    deliver(notes_text(opened.review, store), None)
 
 
-def _write(output: Path, done: Opened, store: NoteStore) -> None:
+def _write(output: Path, opened: Opened, store: NoteStore) -> None:
     from evenweave.report.document.document import review_document
 
     progress = ProgressLine(output.name)
     try:
         document = review_document(
-            done.review, store, limits_path=done.limits_path, progress=progress
+            opened.review, store, limits_path=opened.limits_path, progress=progress
         )
         if output.suffix.lower() == ".pdf":
             from evenweave.window.paper.paper import write_pdf

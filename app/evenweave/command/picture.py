@@ -10,7 +10,7 @@ from evenweave.command.line.options import add_options, dots_per_inch, picture_s
 from evenweave.raster.look import COLOURS, Look
 
 if TYPE_CHECKING:
-    from evenweave.notes.waiving import WaivedWarning
+    from evenweave.notes.waiving import JudgedFinding
     from evenweave.picture.lettering.pins import Pin
     from evenweave.review import Review
 
@@ -112,7 +112,7 @@ def run(arguments: argparse.Namespace) -> int:
         refuse_overwriting,
     )
     from evenweave.command.line.waivers import waiving_beside
-    from evenweave.picture.pictures import PictureWish, picture, write_png
+    from evenweave.picture.pictures import PictureOptions, picture, write_png
 
     refuse_overwriting(arguments.output, [arguments.file])
     refuse_other_than_png(arguments.output)
@@ -128,36 +128,36 @@ def run(arguments: argparse.Namespace) -> int:
         seam_kinds=arguments.seam_kinds,
     )
     layout = chosen_layout(done, arguments.layout)
-    warnings = waiving_beside(arguments.file, done).layouts[layout]
-    wish = PictureWish(
+    findings = waiving_beside(arguments.file, done).layouts[layout]
+    options = PictureOptions(
         layout=layout,
         view=arguments.view,
         look=look,
         width=width,
         height=height,
-        pins=_pins(arguments, done, layout, warnings),
-        warnings=warnings,
+        pins=_pins(arguments, done, layout, findings),
+        findings=findings,
     )
-    write_png(arguments.output, picture(done, wish), dpi=arguments.dpi)
+    write_png(arguments.output, picture(done, options), dpi=arguments.dpi)
     return 0
 
 
 def _pins(
     arguments: argparse.Namespace,
-    done: Review,
+    review: Review,
     layout: int,
-    warnings: tuple[WaivedWarning, ...],
+    findings: tuple[JudgedFinding, ...],
 ) -> tuple[Pin, ...]:
-    from evenweave.notes.finding import Finder
+    from evenweave.notes.locating import Finder
     from evenweave.notes.notes_file import notes_path, read_notes
-    from evenweave.picture.lettering.pins import note_pins, warning_pins
+    from evenweave.picture.lettering.pins import finding_pins, note_pins
 
     pins: tuple[Pin, ...] = ()
     if arguments.notes:
         store = read_notes(notes_path(arguments.file))
-        found = Finder([one.layout for one in done.layouts]).notes(store.notes)
+        found = Finder([one.layout for one in review.layouts]).notes(store.notes)
         pins += note_pins(found, layout, labels=True)
     if arguments.marks:
-        is_open = [one.warning for one in warnings if not one.is_waived]
-        pins += warning_pins(done.layouts[layout], is_open, labels=True)
+        is_open = [one.finding for one in findings if not one.is_waived]
+        pins += finding_pins(review.layouts[layout], is_open, labels=True)
     return pins

@@ -9,7 +9,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.compare.figures import Figure, island_figures, layout_figures
-from evenweave.compare.findings import Finding, findings
+from evenweave.compare.findings import FindingChange, findings
 from evenweave.compare.matching.geometry import NewFaces, new_faces
 from evenweave.compare.matching.matching import IslandMatch, match_surfaces
 from evenweave.compare.matching.surface import Surface, surface_of
@@ -53,7 +53,7 @@ class Comparison:
     islands: IslandChanges
     figures: dict[str, FloatArray]
     layouts: tuple[LayoutChange, ...]
-    findings: tuple[Finding, ...]
+    findings: tuple[FindingChange, ...]
     new_faces: tuple[NewFaces, ...]
 
     def old_place(self, island: int) -> tuple[int, int]:
@@ -116,19 +116,19 @@ def compare(old: Review, new: Review, progress: Progress = silent) -> Comparison
     return result
 
 
-def _names(one: Review) -> tuple[str, ...]:
-    return tuple(name for layout in one.layouts for name in layout.layout.island_name)
+def _names(review: Review) -> tuple[str, ...]:
+    return tuple(name for layout in review.layouts for name in layout.layout.island_name)
 
 
-def _outline(one: LayoutReview) -> FloatArray:
-    seams = one.measures.seams
+def _outline(layout_review: LayoutReview) -> FloatArray:
+    seams = layout_review.measures.seams
     length: FloatArray = seams.island_seam_m + seams.island_border_m
     return length
 
 
-def _column(one: Review, figure: object) -> FloatArray:
+def _column(review: Review, figure: object) -> FloatArray:
     assert callable(figure)
-    return np.concatenate([np.empty(0), *(figure(layout) for layout in one.layouts)])
+    return np.concatenate([np.empty(0), *(figure(layout) for layout in review.layouts)])
 
 
 def _figures(old: Review, new: Review, changes: IslandChanges) -> dict[str, FloatArray]:
@@ -168,9 +168,9 @@ def _layout_pairs(old: Review, new: Review, match: IslandMatch) -> list[int]:
     return pairs
 
 
-def _bare_count(one: LayoutReview) -> int:
+def _bare_count(layout_review: LayoutReview) -> int:
     """Return how many faces a layout without any coordinates has, 0 for others."""
-    return 0 if one.layout.island_count else len(one.layout.missing_face)
+    return 0 if layout_review.layout.island_count else len(layout_review.layout.missing_face)
 
 
 def _pairs_by_surface(match: IslandMatch) -> list[int]:

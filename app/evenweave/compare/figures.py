@@ -50,7 +50,7 @@ LAYOUT: dict[str, Callable[[LayoutReview], float]] = {
     "padding_px": lambda one: _least(one.measures.gaps.padding_px),
     "margin_px": lambda one: _least(one.measures.gaps.margin_px),
     "seam_m": lambda one: float(one.measures.seams.island_seam_m.sum()) / 2,
-    "warnings": lambda one: len(one.warnings),
+    "warnings": lambda one: len(one.findings),
 }
 
 

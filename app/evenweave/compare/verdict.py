@@ -7,8 +7,8 @@ from typing import Literal
 
 import numpy as np
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, percent
-from evenweave.check.warning import Severity
 from evenweave.compare.comparison import Comparison
 from evenweave.compare.matching.matching import LITTLE_FOUND
 from evenweave.compare.states import State
@@ -29,24 +29,27 @@ _SHOWN: tuple[State, ...] = (
 )
 
 
-def judgement(one: Comparison) -> Judgement:
+def judgement(comparison: Comparison) -> Judgement:
     """Judge by the gravest severity at which anything was fixed or is new."""
-    if is_unrelated(one):
+    if is_unrelated(comparison):
         return "unrelated"
-    fixed, new = severities(one, "fixed"), severities(one, "new") + severities(one, "grown")
+    fixed, new = (
+        severities(comparison, "fixed"),
+        severities(comparison, "new") + severities(comparison, "grown"),
+    )
     for severity in sorted(Severity, reverse=True):
         if fixed[severity] or new[severity]:
             if not new[severity]:
                 return "better"
             return "mixed" if fixed[severity] else "worse"
-    is_same = one.islands.count("unchanged") == len(one.islands.state)
-    return "unchanged" if is_same and not senseless_count(one) else "changed"
+    is_same = comparison.islands.count("unchanged") == len(comparison.islands.state)
+    return "unchanged" if is_same and not senseless_count(comparison) else "changed"
 
 
-def is_unrelated(one: Comparison) -> bool:
+def is_unrelated(comparison: Comparison) -> bool:
     """Tell whether both passes have islands, and little of one is found in the other."""
-    match = one.match
-    has_lost_uvs = one.islands.has_lost_uvs[: match.old.island_count]
+    match = comparison.match
+    has_lost_uvs = comparison.islands.has_lost_uvs[: match.old.island_count]
     sides = (
         (match.old.island_area_m2, np.where(has_lost_uvs, 1.0, match.share)),
         (match.new.island_area_m2, match.new_share),
@@ -56,9 +59,9 @@ def is_unrelated(one: Comparison) -> bool:
     return all((area * share).sum() < LITTLE_FOUND * area.sum() for area, share in sides)
 
 
-def severities(one: Comparison, standing: str) -> Counter[Severity]:
+def severities(comparison: Comparison, standing: str) -> Counter[Severity]:
     """Count warnings of one standing by severity."""
-    return Counter(f.warning.severity for f in one.findings if f.standing == standing)
+    return Counter(f.finding.severity for f in comparison.findings if f.standing == standing)
 
 
 def by_severity(count: Counter[Severity]) -> str:
@@ -71,35 +74,35 @@ def by_severity(count: Counter[Severity]) -> str:
     return ", ".join(counted(count[severity], severity.name.lower()) for severity in gravest_first)
 
 
-def senseless_count(one: Comparison) -> int:
+def senseless_count(comparison: Comparison) -> int:
     """How many new faces have no sensible coordinates."""
-    return sum(len(faces.senseless) + len(faces.bare) for faces in one.new_faces)
+    return sum(len(faces.senseless) + len(faces.bare) for faces in comparison.new_faces)
 
 
-def verdict(one: Comparison) -> str:
+def verdict(comparison: Comparison) -> str:
     """Say in one line what the new pass is worth."""
-    if is_unrelated(one):
-        names = " and ".join(review.asset.path.name for review in (one.old, one.new))
+    if is_unrelated(comparison):
+        names = " and ".join(review.asset.path.name for review in (comparison.old, comparison.new))
         return f"{UNRELATED} in {names}."
     parts = [
         f"{by_severity(count)} {word}"
         for word, count in (
-            ("fixed", severities(one, "fixed")),
-            ("gone with their UVs", severities(one, "gone")),
-            ("new", severities(one, "new")),
-            ("grown", severities(one, "grown")),
-            ("remaining", severities(one, "remaining")),
+            ("fixed", severities(comparison, "fixed")),
+            ("gone with their UVs", severities(comparison, "gone")),
+            ("new", severities(comparison, "new")),
+            ("grown", severities(comparison, "grown")),
+            ("remaining", severities(comparison, "remaining")),
         )
         if count
     ]
-    states = Counter(one.islands.state)
+    states = Counter(comparison.islands.state)
     told = [f"{counted(states[s], 'island')} {s}" for s in _SHOWN if states[s]]
     parts.append(", ".join(told) or "no island changed")
-    if faces := senseless_count(one):
+    if faces := senseless_count(comparison):
         parts.append(f"{counted(faces, 'new face')} without sensible UVs")
-    for change in one.layouts:
+    for change in comparison.layouts:
         coverage = change.figures["coverage"]
         if change.old >= 0 and change.new >= 0 and abs(coverage.after - coverage.before) >= 0.005:
             name = change.name or "no material"
             parts.append(f"{name} covers {percent(coverage.after)}, was {percent(coverage.before)}")
-    return f"{judgement(one).capitalize()}: {'; '.join(parts)}."
+    return f"{judgement(comparison).capitalize()}: {'; '.join(parts)}."

@@ -25,11 +25,11 @@ from evenweave.progress import Progress, silent, within
 _ACCESS = "check that you may read it"
 _LIBRARIES = frozenset({"pxr", "Boost"})
 _READERS = {
-    "obj": "evenweave.mesh.obj.reader.reader",
-    "gltf": "evenweave.mesh.gltf.reader.reader",
-    "usd": "evenweave.mesh.usd.reader.reader",
-    "ply": "evenweave.mesh.ply.reader.reader",
-    "collada": "evenweave.mesh.collada.reader.reader",
+    "obj": "evenweave.mesh.obj.reader",
+    "gltf": "evenweave.mesh.gltf.reader",
+    "usd": "evenweave.mesh.usd.reader",
+    "ply": "evenweave.mesh.ply.reader",
+    "collada": "evenweave.mesh.collada.reader",
 }
 
 

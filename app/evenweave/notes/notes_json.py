@@ -96,13 +96,13 @@ def store_of(whole: Json) -> NoteStore:
     )
 
 
-def _note(one: Json) -> Note:
-    place = one["place"]
+def _note(entry: Json) -> Note:
+    place = entry["place"]
     return Note(
-        id=one["id"],
-        kind=one["kind"],
-        text=one["text"],
-        state=one["state"],
+        id=entry["id"],
+        kind=entry["kind"],
+        text=entry["text"],
+        state=entry["state"],
         place=Place(
             layout=place["layout"],
             island=_island(place["island"]),
@@ -111,38 +111,38 @@ def _note(one: Json) -> Note:
             uv=(float(place["uv"][0]), float(place["uv"][1])),
             extra=_extra(place, _PLACE),
         ),
-        created=one["created"],
-        changed=one["changed"],
-        extra=_extra(one, _NOTE),
+        created=entry["created"],
+        changed=entry["changed"],
+        extra=_extra(entry, _NOTE),
     )
 
 
-def _waiver(one: Json) -> Waiver:
+def _waiver(entry: Json) -> Waiver:
     return Waiver(
-        id=one["id"],
-        check=one["check"],
-        variant=one["variant"],
-        layout=one["layout"],
-        islands=tuple(_island(island) for island in one["islands"]),
-        values=tuple(None if value is None else float(value) for value in one["values"]),
-        limit=one["limit"],
-        reason=one["reason"],
-        who=one["who"],
-        when=one["when"],
-        tolerance=float(one.get("tolerance", TOLERANCE)),
-        extra=_extra(one, {**_WAIVER, "tolerance": None}),
+        id=entry["id"],
+        check=entry["check"],
+        variant=entry["variant"],
+        layout=entry["layout"],
+        islands=tuple(_island(island) for island in entry["islands"]),
+        values=tuple(None if value is None else float(value) for value in entry["values"]),
+        limit=entry["limit"],
+        reason=entry["reason"],
+        who=entry["who"],
+        when=entry["when"],
+        tolerance=float(entry.get("tolerance", TOLERANCE)),
+        extra=_extra(entry, {**_WAIVER, "tolerance": None}),
     )
 
 
-def _island(one: Json) -> Fingerprint:
+def _island(entry: Json) -> Fingerprint:
     return Fingerprint(
-        name=one["name"],
-        area_m2=float(one["area_m2"]),
-        centre_m=_vector(one["centre_m"]),
-        radius_m=float(one["radius_m"]),
-        sample_m=tuple(_vector(point) for point in one["sample_m"]),
-        sample_normal=tuple(_vector(way) for way in one["sample_normal"]),
-        extra=_extra(one, _ISLAND),
+        name=entry["name"],
+        area_m2=float(entry["area_m2"]),
+        centre_m=_vector(entry["centre_m"]),
+        radius_m=float(entry["radius_m"]),
+        sample_m=tuple(_vector(point) for point in entry["sample_m"]),
+        sample_normal=tuple(_vector(way) for way in entry["sample_normal"]),
+        extra=_extra(entry, _ISLAND),
     )
 
 
@@ -151,8 +151,8 @@ def _vector(values: list[float]) -> tuple[float, float, float]:
     return x, y, z
 
 
-def _extra(one: Json, known: Mapping[str, Any]) -> Json:
-    return {key: value for key, value in one.items() if key not in known}
+def _extra(entry: Json, known: Mapping[str, Any]) -> Json:
+    return {key: value for key, value in entry.items() if key not in known}
 
 
 # What each field must be, in words, with a test for it.
@@ -267,7 +267,7 @@ def _island_complaints(island: Any, where: str) -> Iterator[Complaint]:
         yield Complaint(f"{where}, island, sample_m", "there must be one for each sample_normal")
 
 
-def _repeated(one: Json, ids: set[str], where: str) -> Iterator[Complaint]:
-    if one["id"] in ids:
+def _repeated(entry: Json, ids: set[str], where: str) -> Iterator[Complaint]:
+    if entry["id"] in ids:
         yield Complaint(f"{where}, id", "another has the same")
-    ids.add(one["id"])
+    ids.add(entry["id"])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from evenweave.errors import FileProblem
 from evenweave.notes.store import EMPTY
-from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers
+from evenweave.notes.waiving import JudgedFinding, Waiving, apply_waivers
 from evenweave.review import Review
 
 
@@ -30,7 +30,7 @@ class Outcome:
     notes_problem: FileProblem | None = None
 
     @cached_property
-    def standings(self) -> tuple[tuple[WaivedWarning, ...], ...]:
+    def standings(self) -> tuple[tuple[JudgedFinding, ...], ...]:
         """For each layout how its warnings stand with the waivers; open where there are none."""
         if self.review is None:
             return ()

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from evenweave.check.finding import WORD, Severity
 from evenweave.check.numbers import counted, printable, several
-from evenweave.check.warning import WORD, Severity
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.store import Waiver
-from evenweave.notes.waiving import WaivedWarning, WaiverState, Waiving
+from evenweave.notes.waiving import JudgedFinding, WaiverState, Waiving
 
 MEANING: dict[WaiverState, str] = {
     "lapsed": "it has got worse since",
@@ -22,14 +22,14 @@ MOST_REASONS = 3
 GRAVEST_FIRST = tuple(sorted(Severity, reverse=True))
 
 
-def open_severities(warnings: Iterable[WaivedWarning]) -> tuple[Severity, ...]:
+def open_severities(findings: Iterable[JudgedFinding]) -> tuple[Severity, ...]:
     """Return the severity of each warning that is open."""
-    return tuple(one.warning.severity for one in warnings if not one.is_waived)
+    return tuple(one.finding.severity for one in findings if not one.is_waived)
 
 
-def waived_count(warnings: Iterable[WaivedWarning]) -> int:
+def waived_count(findings: Iterable[JudgedFinding]) -> int:
     """How many warnings are waived."""
-    return sum(one.is_waived for one in warnings)
+    return sum(one.is_waived for one in findings)
 
 
 def by_severity(severities: Iterable[Severity]) -> tuple[tuple[Severity, int], ...]:
@@ -66,32 +66,32 @@ def signed(waiver: Waiver) -> str:
     return f"{reason(waiver)} ({by})" if by else reason(waiver)
 
 
-def status(one: WaivedWarning, names: Sequence[str]) -> tuple[str, ...]:
+def status(judged: JudgedFinding, names: Sequence[str]) -> tuple[str, ...]:
     """Say what of a warning is waived and why, and which waivers have lapsed; () for nothing.
 
     names : of the layout's islands
     """
-    reasons = list(dict.fromkeys(signed(waiver) for waiver in one.waivers))
+    reasons = list(dict.fromkeys(signed(waiver) for waiver in judged.waivers))
     why = "; ".join(reasons[:MOST_REASONS])
     if len(reasons) > MOST_REASONS:
         why += f"; and {counted(len(reasons) - MOST_REASONS, 'more reason')}"
     lines = []
-    if one.is_waived:
-        lines.append(f"This {WORD[one.warning.severity]} is waived: {why}")
-    elif one.waived:
-        lines.append(f"Waived on {_islands(one, names)}: {why}")
-    if one.lapsed:
-        lines.append(f"Waived before on {_some(one.lapsed, names)} too, but worse there since")
+    if judged.is_waived:
+        lines.append(f"This {WORD[judged.finding.severity]} is waived: {why}")
+    elif judged.waived:
+        lines.append(f"Waived on {_islands(judged, names)}: {why}")
+    if judged.lapsed:
+        lines.append(f"Waived before on {_some(judged.lapsed, names)} too, but worse there since")
     lines += [
         f"Waived before, but {MEANING['lapsed']}: {signed(waiver)}"
-        for waiver in one.outgrown[:MOST_REASONS]
+        for waiver in judged.outgrown[:MOST_REASONS]
     ]
     return tuple(lines)
 
 
-def _islands(one: WaivedWarning, names: Sequence[str]) -> str:
-    share = f"{len(one.waived):,} of {len(one.warning.islands):,} islands"
-    return f"{share} ({_some(one.waived, names)})"
+def _islands(judged: JudgedFinding, names: Sequence[str]) -> str:
+    share = f"{len(judged.waived):,} of {len(judged.finding.islands):,} islands"
+    return f"{share} ({_some(judged.waived, names)})"
 
 
 def _some(islands: Sequence[int], names: Sequence[str]) -> str:

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
-from evenweave.check.warning import LayoutWarning, Severity
-from evenweave.notes.finding import Finder
+from evenweave.check.finding import Finding, Severity
 from evenweave.notes.fingerprint import fingerprints
+from evenweave.notes.locating import Finder
 from evenweave.notes.store import TOLERANCE, NoteStore, Waiver, new_id, now
 from evenweave.review import LayoutReview, Review
 
@@ -27,7 +27,7 @@ WaiverState = Literal["holds", "lapsed", "adrift", "idle"]
 
 
 @dataclass(frozen=True, eq=False)
-class WaivedWarning:
+class JudgedFinding:
     """One warning and what of it is waived.
 
     waived, open : the warning's islands, each in one of the two
@@ -36,7 +36,7 @@ class WaivedWarning:
     is_waived : nothing of it is open
     """
 
-    warning: LayoutWarning
+    finding: Finding
     waived: tuple[int, ...]
     open: tuple[int, ...]
     waivers: tuple[Waiver, ...]
@@ -54,7 +54,7 @@ class Waiving:
     adrift : waivers whose layout or islands are gone; idle : whose warning is no longer raised
     """
 
-    layouts: tuple[tuple[WaivedWarning, ...], ...]
+    layouts: tuple[tuple[JudgedFinding, ...], ...]
     waivers: tuple[Waiver, ...]
     adrift: tuple[Waiver, ...]
     idle: tuple[Waiver, ...]
@@ -65,9 +65,9 @@ class Waiving:
         return sum(one.is_waived for layout in self.layouts for one in layout)
 
     @cached_property
-    def by_warning(self) -> dict[LayoutWarning, WaivedWarning]:
+    def by_finding(self) -> dict[Finding, JudgedFinding]:
         """How each warning stands."""
-        return {one.warning: one for layout in self.layouts for one in layout}
+        return {one.finding: one for layout in self.layouts for one in layout}
 
     @property
     def states(self) -> dict[str, WaiverState]:
@@ -83,15 +83,15 @@ class Waiving:
     def worst_open(self) -> Severity | None:
         """The gravest severity that is not waived, None where there is none."""
         return max(
-            (one.warning.severity for layout in self.layouts for one in layout
+            (one.finding.severity for layout in self.layouts for one in layout
              if not one.is_waived),
             default=None,
         )  # fmt: skip
 
 
 def new_waiver(
-    shown: LayoutReview,
-    warning: LayoutWarning,
+    layout_review: LayoutReview,
+    finding: Finding,
     reason: str,
     *,
     who: str = "",
@@ -102,16 +102,16 @@ def new_waiver(
 
     islands : those of the warning's to waive, by default all
     """
-    chosen = warning.islands if islands is None else tuple(sorted(set(islands)))
-    values = _values(warning)
+    chosen = finding.islands if islands is None else tuple(sorted(set(islands)))
+    values = _values(finding)
     return Waiver(
         id=new_id(),
-        check=warning.check,
-        variant=_variant(warning),
-        layout=shown.layout.name,
-        islands=fingerprints(shown.layout, chosen),
-        values=tuple(_known(values[island]) for island in chosen) or (_known(warning.value),),
-        limit=_known(warning.limit),
+        check=finding.check,
+        variant=_variant(finding),
+        layout=layout_review.layout.name,
+        islands=fingerprints(layout_review.layout, chosen),
+        values=tuple(_known(values[island]) for island in chosen) or (_known(finding.value),),
+        limit=_known(finding.limit),
         reason=reason,
         who=who,
         when=now(),
@@ -127,7 +127,7 @@ def apply_waivers(review: Review, store: NoteStore, finder: Finder | None = None
     layouts = []
     for number, one in enumerate(review.layouts):
         own = [claim for claim in claims if claim.layout == number]
-        layouts.append(tuple(_judged(warning, own, met) for warning in one.warnings))
+        layouts.append(tuple(_judged(finding, own, met) for finding in one.findings))
     return Waiving(
         layouts=tuple(layouts),
         waivers=store.waivers,
@@ -168,32 +168,32 @@ def _claim(waiver: Waiver, review: Review, finder: Finder) -> _Claim:
     return _Claim(waiver, layout, {place[1]: value for place, value in found if place[0] == layout})
 
 
-def _judged(warning: LayoutWarning, claims: Sequence[_Claim], met: set[str]) -> WaivedWarning:
+def _judged(finding: Finding, claims: Sequence[_Claim], met: set[str]) -> JudgedFinding:
     """Tell what of a warning is waived; ids of waivers meant for it are added to `met`."""
-    values = _values(warning) or {_WHOLE: warning.value}
+    values = _values(finding) or {_WHOLE: finding.value}
     meant = [
         claim
         for claim in claims
-        if (claim.waiver.check, claim.waiver.variant) == (warning.check, _variant(warning))
+        if (claim.waiver.check, claim.waiver.variant) == (finding.check, _variant(finding))
         and not values.keys().isdisjoint(claim.values)
     ]
-    if warning.check in TOGETHER:
+    if finding.check in TOGETHER:
         meant = [claim for claim in meant if values.keys() <= claim.values.keys()]
     met.update(claim.waiver.id for claim in meant)
     holding = [
         claim for claim in meant if any(claim.covers(i, value) for i, value in values.items())
     ]
-    if warning.check in TOGETHER:
+    if finding.check in TOGETHER:
         holding = [c for c in meant if all(c.covers(i, value) for i, value in values.items())]
     covered = {i for i, value in values.items() if any(claim.covers(i, value) for claim in holding)}
     named = {i for claim in holding for i in claim.values}
-    return WaivedWarning(
-        warning=warning,
-        waived=tuple(i for i in warning.islands if i in covered),
-        open=tuple(i for i in warning.islands if i not in covered),
+    return JudgedFinding(
+        finding=finding,
+        waived=tuple(i for i in finding.islands if i in covered),
+        open=tuple(i for i in finding.islands if i not in covered),
         waivers=tuple(claim.waiver for claim in holding),
         outgrown=tuple(claim.waiver for claim in meant if claim not in holding),
-        lapsed=tuple(i for i in warning.islands if i in named - covered),
+        lapsed=tuple(i for i in finding.islands if i in named - covered),
         is_waived=len(covered) == len(values),
     )
 
@@ -212,15 +212,15 @@ def is_worse(value: float, waived: float | None, waiver: Waiver) -> bool:
     return abs(value) > abs(waived) + slack
 
 
-def _values(warning: LayoutWarning) -> dict[int, float]:
+def _values(finding: Finding) -> dict[int, float]:
     """Return the number judged for each island of a warning."""
-    if len(warning.values) == len(warning.islands):
-        return dict(zip(warning.islands, warning.values.tolist(), strict=True))
-    return dict.fromkeys(warning.islands, warning.value)
+    if len(finding.values) == len(finding.islands):
+        return dict(zip(finding.islands, finding.values.tolist(), strict=True))
+    return dict.fromkeys(finding.islands, finding.value)
 
 
-def _variant(warning: LayoutWarning) -> str:
-    return warning.variant if (warning.check, warning.variant) in APART else ""
+def _variant(finding: Finding) -> str:
+    return finding.variant if (finding.check, finding.variant) in APART else ""
 
 
 def _known(value: float) -> float | None:

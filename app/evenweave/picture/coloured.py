@@ -56,7 +56,7 @@ def coloured(
         shown = heat(flat.review, look.colours, limits=limits, mesh=flat.mesh)
         area = flat.review.measures.triangle.area_m2
         bars = np.zeros(0) if shown is None else histogram(shown, area)
-    if previous is not None and is_same and _colour_wish(previous.look) == _colour_wish(look):
+    if previous is not None and is_same and _colour_options(previous.look) == _colour_options(look):
         colours, whole = previous.colours, previous.whole
     else:
         colours = triangle_colours(flat, look, shown)
@@ -66,6 +66,6 @@ def coloured(
     return Coloured(scene, layout_index, look, shown, bars, colours, whole, over)
 
 
-def _colour_wish(look: Look) -> tuple[object, ...]:
+def _colour_options(look: Look) -> tuple[object, ...]:
     """What of a look the triangles' own colours depend on."""
     return look.colours, look.flips, look.brush

@@ -10,10 +10,10 @@ import numpy as np
 from PIL import Image
 
 from evenweave.arrays import ByteArray, IntArray, ints
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, printable
-from evenweave.check.warning import Severity
 from evenweave.compare.comparison import Comparison, LayoutChange
-from evenweave.compare.findings import Finding
+from evenweave.compare.findings import FindingChange
 from evenweave.compare.states import STATES, State
 from evenweave.compare.verdict import verdict
 from evenweave.errors import FileProblem
@@ -47,49 +47,49 @@ _LARGE, _SMALL, _GRID = 20, 13, 8
 _MOST_PATHS = 200
 
 
-def layout_named(one: Comparison, wanted: str | None) -> LayoutChange:
+def layout_named(comparison: Comparison, wanted: str | None) -> LayoutChange:
     """Return a layout by its name or number (from 1); without one, that in which most changed.
 
     Raises FileProblem where there is no such layout.
     """
-    path = one.new.asset.path
-    if not one.layouts:
+    path = comparison.new.asset.path
+    if not comparison.layouts:
         raise FileProblem(path, "", "it has no layout", "give a mesh with faces")
     if wanted is None:
-        return max(one.layouts, key=lambda change: _changed(one, change))
-    for number, change in enumerate(one.layouts, start=1):
+        return max(comparison.layouts, key=lambda change: _changed(comparison, change))
+    for number, change in enumerate(comparison.layouts, start=1):
         if wanted in (change.name, str(number)):
             return change
-    names = ", ".join(change.name for change in one.layouts)
+    names = ", ".join(change.name for change in comparison.layouts)
     raise FileProblem(path, "", f"there is no layout named {wanted}", f"it has {names}")
 
 
-def _changed(one: Comparison, change: LayoutChange) -> int:
-    before, after = old_states(one, change.old), new_states(one, change.new)
+def _changed(comparison: Comparison, change: LayoutChange) -> int:
+    before, after = old_states(comparison, change.old), new_states(comparison, change.new)
     return int((before > 0).sum() + (after > 0).sum())
 
 
-def old_states(one: Comparison, layout: int) -> IntArray:
+def old_states(comparison: Comparison, layout: int) -> IntArray:
     """Return (I,) index into STATES of each island of an old layout; of none where it is -1."""
     if layout < 0:
         return ints([])
-    first = one.match.old.layout_island
-    states = one.islands.state[int(first[layout]) : int(first[layout + 1])]
+    first = comparison.match.old.layout_island
+    states = comparison.islands.state[int(first[layout]) : int(first[layout + 1])]
     return ints([STATES.index(state) for state in states])
 
 
-def new_states(one: Comparison, layout: int) -> IntArray:
+def new_states(comparison: Comparison, layout: int) -> IntArray:
     """Return the same of a new layout; of two that became one island the graver."""
     if layout < 0:
         return ints([])
-    codes = np.zeros(one.match.new.island_count, dtype=np.int32)
-    pieces = one.match.piece
-    row_code = np.array([STATES.index(state) for state in one.islands.state], dtype=np.int32)
+    codes = np.zeros(comparison.match.new.island_count, dtype=np.int32)
+    pieces = comparison.match.piece
+    row_code = np.array([STATES.index(state) for state in comparison.islands.state], dtype=np.int32)
     is_recut = row_code[pieces[:, 0]] == STATES.index("re-cut")
     codes[pieces[is_recut, 1]] = STATES.index("re-cut")
-    has = one.islands.new >= 0
-    np.maximum.at(codes, one.islands.new[has], row_code[has])
-    first = one.match.new.layout_island
+    has = comparison.islands.new >= 0
+    np.maximum.at(codes, comparison.islands.new[has], row_code[has])
+    first = comparison.match.new.layout_island
     return ints(codes[first[layout] : first[layout + 1]])
 
 
@@ -107,23 +107,25 @@ def state_colours(scene: FlatScene, codes: IntArray, hatched: IntArray | None = 
     return island_tones(table[codes], scene.triangle_island, mark)
 
 
-def difference(one: Comparison, change: LayoutChange, width_px: int, height_px: int) -> ByteArray:
+def difference(
+    comparison: Comparison, change: LayoutChange, width_px: int, height_px: int
+) -> ByteArray:
     """Draw a layout before and after, (height, width, 3) uint8 RGB."""
     page = Page(width_px, height_px, GROUND)
     place = sheet(width_px, height_px, views=2)
-    before = prepare_scene(one.old).flats[change.old] if change.old >= 0 else None
-    after = prepare_scene(one.new).flats[change.new] if change.new >= 0 else None
+    before = prepare_scene(comparison.old).flats[change.old] if change.old >= 0 else None
+    after = prepare_scene(comparison.new).flats[change.new] if change.new >= 0 else None
     bounds = _bounds([scene for scene in (before, after) if scene is not None])
-    _draw_view(page, place.views[0], place.unit, before, old_states(one, change.old), bounds)
+    _draw_view(page, place.views[0], place.unit, before, old_states(comparison, change.old), bounds)
     _draw_view(
-        page, place.views[1], place.unit, after, new_states(one, change.new), bounds,
-        one=one, layout=change.new,
+        page, place.views[1], place.unit, after, new_states(comparison, change.new), bounds,
+        comparison=comparison, layout=change.new,
     )  # fmt: skip
     for box, word in zip(place.views, ("before", "after"), strict=True):
         _draw_plate(page, box, place.unit, word)
-    _draw_title(page, place, one, change)
-    _draw_states(page, place, one, change)
-    _draw_warnings(page, place, one, change)
+    _draw_title(page, place, comparison, change)
+    _draw_states(page, place, comparison, change)
+    _draw_findings(page, place, comparison, change)
     return np.asarray(page.image)
 
 
@@ -141,7 +143,7 @@ def _draw_view(
     codes: IntArray,
     bounds: Bounds,
     *,
-    one: Comparison | None = None,
+    comparison: Comparison | None = None,
     layout: int = -1,
 ) -> None:
     if scene is None:
@@ -149,31 +151,31 @@ def _draw_view(
         place = (box.left + (box.width - width(words, small)) / 2, box.top + box.height / 2)
         page.write(place, words, small, colour=QUIET)
         return
-    senseless = one.new_faces[layout] if one is not None else None
+    senseless = comparison.new_faces[layout] if comparison is not None else None
     colours = state_colours(scene, codes, senseless.senseless if senseless else None)
     paint = flat_paint(scene, Look(), colours, pixel_ratio=unit)
-    if one is not None and senseless is not None:
-        path = _paths(one, layout)
+    if comparison is not None and senseless is not None:
+        path = _paths(comparison, layout)
         places = Dots(path.point[1::2].copy(), INK, radius_px=3.0, casing=PALE)
         alarming = Dots(senseless.points, ALERT, casing=PALE)
-        dots = tuple(one for one in (places, alarming) if len(one.point))
+        dots = tuple(comparison for comparison in (places, alarming) if len(comparison.point))
         paint = replace(paint, dots=dots, lines=(*paint.lines, path))
     view = fit_flat(bounds, box.width, box.height)
     image = FlatRenderer(scene.mesh).picture(view, paint)
     page.image.paste(Image.fromarray(image[:, :, :3]), (box.left, box.top))
 
 
-def _paths(one: Comparison, layout: int) -> Lines:
+def _paths(comparison: Comparison, layout: int) -> Lines:
     """Return lines from where islands were to where they are now: the longest, not all."""
-    islands, tile = one.islands, one.new.layouts[layout].measures.tile
-    first, last = one.match.new.layout_island[layout : layout + 2].tolist()
+    islands, tile = comparison.islands, comparison.new.layouts[layout].measures.tile
+    first, last = comparison.match.new.layout_island[layout : layout + 2].tolist()
     is_here = (islands.old >= 0) & (islands.new >= first) & (islands.new < last)
     rows = np.flatnonzero(is_here)
     offset = islands.offset_px[rows] / [tile.width, tile.height]
     length = np.linalg.norm(offset, axis=1)
     order = np.argsort(-length, kind="stable")[:_MOST_PATHS]
     order = order[length[order] > 0.01]
-    box = one.new.layouts[layout].measures.island.bounds[islands.new[rows[order]] - first]
+    box = comparison.new.layouts[layout].measures.island.bounds[islands.new[rows[order]] - first]
     end = (box[:, :2] + box[:, 2:]) / 2
     point = np.stack((end - offset[order], end), axis=1).reshape(-1, 2)
     segment = np.arange(len(point), dtype=np.int32).reshape(-1, 2)
@@ -188,14 +190,16 @@ def _draw_plate(page: Page, box: Box, unit: float, word: str) -> None:
     page.write((box.left + pad, box.top + small + 0.6 * pad), word, small, colour=TEXT)
 
 
-def _draw_title(page: Page, place: Sheet, one: Comparison, change: LayoutChange) -> None:
+def _draw_title(page: Page, place: Sheet, comparison: Comparison, change: LayoutChange) -> None:
     box, unit = place.title, place.unit
     large, small = round(_LARGE * unit), round(_SMALL * unit)
-    files = " → ".join(printable(review.asset.path.name) for review in (one.old, one.new))
+    files = " → ".join(
+        printable(review.asset.path.name) for review in (comparison.old, comparison.new)
+    )
     name = printable(change.name) or "no material"
     title = shortened(f"{files}, {name}", box.width, large, "bold")
     page.write((box.left, box.top + large), title, large, colour=TEXT, weight="bold")
-    line = _whole_clauses(printable(verdict(one)), box.width, small)
+    line = _whole_clauses(printable(verdict(comparison)), box.width, small)
     page.write((box.left, box.top + large + 1.7 * small), line, small, colour=QUIET)
 
 
@@ -207,11 +211,11 @@ def _whole_clauses(sentence: str, room_px: float, size_px: int) -> str:
     return shortened("; ".join(clauses) + ".", room_px, size_px)
 
 
-def _draw_states(page: Page, place: Sheet, one: Comparison, change: LayoutChange) -> None:
+def _draw_states(page: Page, place: Sheet, comparison: Comparison, change: LayoutChange) -> None:
     """Explain the colours, with how many islands each is on."""
     box, small = place.legend, round(_SMALL * place.unit)
-    count = Counter(STATES[code] for code in old_states(one, change.old).tolist())
-    added = new_states(one, change.new) == STATES.index("added")
+    count = Counter(STATES[code] for code in old_states(comparison, change.old).tolist())
+    added = new_states(comparison, change.new) == STATES.index("added")
     count["added"] = int(added.sum())
     shown = [state for state in STATES if count[state]]
     rows = max(int(box.height / (1.5 * small)), 1)
@@ -225,14 +229,14 @@ def _draw_states(page: Page, place: Sheet, one: Comparison, change: LayoutChange
         page.write((x + 1.4 * small, y + small), words, small, colour=TEXT)
 
 
-def _draw_warnings(page: Page, place: Sheet, one: Comparison, change: LayoutChange) -> None:
+def _draw_findings(page: Page, place: Sheet, comparison: Comparison, change: LayoutChange) -> None:
     """List the layout's warnings that are new, worse or fixed, as far as there is room."""
     box, small = place.findings, round(_SMALL * place.unit)
-    found = [finding for finding in one.findings if _is_shown(finding, change)]
+    found = [finding for finding in comparison.findings if _is_shown(finding, change)]
     rows = max(int(box.height / (1.4 * small)), 1)
     column = (box.width - 2 * _GRID * place.unit) / 2
     room = 2 * rows
-    groups = Counter((f.standing, f.warning.severity, f.warning.title) for f in found)
+    groups = Counter((f.standing, f.finding.severity, f.finding.title) for f in found)
     lines = [
         (severity, f"{_STANDING[standing]}: {title}" + (f", {times:,} times" if times > 1 else ""))
         for (standing, severity, title), times in groups.items()
@@ -260,7 +264,7 @@ def _draw_line(
     page.write((x + 1.4 * small, y), text, small, colour=TEXT)
 
 
-def _is_shown(finding: Finding, change: LayoutChange) -> bool:
+def _is_shown(finding: FindingChange, change: LayoutChange) -> bool:
     if finding.standing == "remaining":
         return False
     return finding.layout == (change.old if finding.is_past else change.new)

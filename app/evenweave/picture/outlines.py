@@ -23,11 +23,11 @@ from evenweave.review import LayoutReview
 TilePlace = tuple[int, int]
 
 
-def painted_tiles(one: LayoutReview, limits: Limits) -> list[TilePlace]:
+def painted_tiles(layout_review: LayoutReview, limits: Limits) -> list[TilePlace]:
     """Return the first tile; where UDIM is allowed those that have a number and hold islands."""
     if not limits.udim:
         return [(0, 0)]
-    used = {(int(column), int(row)) for column, row in one.measures.coverage.tile}
+    used = {(int(column), int(row)) for column, row in layout_review.measures.coverage.tile}
     return sorted(tile for tile in used if 0 <= tile[0] < 10 and 0 <= tile[1] < 10) or [(0, 0)]
 
 

@@ -12,7 +12,7 @@ from PIL import Image
 
 from evenweave.arrays import ByteArray
 from evenweave.notes.store import EMPTY
-from evenweave.notes.waiving import WaivedWarning, apply_waivers
+from evenweave.notes.waiving import JudgedFinding, apply_waivers
 from evenweave.picture.lettering.callout_drawing import draw_callouts
 from evenweave.picture.lettering.callouts import Callout, arrange
 from evenweave.picture.lettering.legend import draw_legend
@@ -44,7 +44,7 @@ LEAST_SIDE, LARGEST_SIDE = 320, 16384
 
 
 @dataclass(frozen=True)
-class PictureWish:
+class PictureOptions:
     """What a picture shall show.
 
     layout : index into the review's layouts; width, height : of the whole picture, in pixels
@@ -64,82 +64,92 @@ class PictureWish:
     camera: Orbit | None = None
     marks: Marks = NOTHING
     pins: tuple[Pin, ...] = ()
-    warnings: tuple[WaivedWarning, ...] | None = None
+    findings: tuple[JudgedFinding, ...] | None = None
 
 
-def picture(review: Review, wish: PictureWish, scene: Scene | None = None) -> ByteArray:
+def picture(review: Review, options: PictureOptions, scene: Scene | None = None) -> ByteArray:
     """Draw a picture, (height, width, 3) uint8 RGB; the same bytes for the same input.
 
     scene : of this review, if at hand. Raises IndexError if there is no such layout.
     """
     scene = scene or prepare_scene(review)
-    one = review.layouts[wish.layout]
-    flat = scene.flats[wish.layout]
-    shown = heat(one, wish.look.colours, limits=review.limits, mesh=flat.mesh)
-    page = Page(wish.width, wish.height, GROUND)
-    place = sheet(wish.width, wish.height, views=2 if wish.view == "both" else 1)
+    layout_review = review.layouts[options.layout]
+    flat = scene.flats[options.layout]
+    values = heat(layout_review, options.look.colours, limits=review.limits, mesh=flat.mesh)
+    page = Page(options.width, options.height, GROUND)
+    place = sheet(options.width, options.height, views=2 if options.view == "both" else 1)
     drawn = {
         "flat": [_flat],
         "solid": [_solid],
         "both": [_flat, _solid],
-    }[wish.view]
+    }[options.view]
     for box, draw in zip(place.views, drawn, strict=True):
         size = (box.width, box.height)
-        image, callouts = draw(scene, wish, shown, size=size, ratio=place.unit)
+        image, callouts = draw(scene, options, values, size=size, ratio=place.unit)
         page.image.paste(Image.fromarray(image[:, :, :3]), (box.left, box.top))
         arrangement = arrange(callouts, size, place.unit)
         draw_callouts(page, arrangement, place.unit, origin=(box.left, box.top))
-    warnings = wish.warnings
-    if warnings is None:
-        warnings = apply_waivers(review, EMPTY).layouts[wish.layout]
-    draw_title(page, place, review, one, warnings)
-    draw_legend(page, place.legend, place.unit, one, wish.look, shown)
-    draw_findings(page, place, warnings)
+    findings = options.findings
+    if findings is None:
+        findings = apply_waivers(review, EMPTY).layouts[options.layout]
+    draw_title(page, place, review, layout_review, findings)
+    draw_legend(page, place.legend, place.unit, layout_review, options.look, values)
+    draw_findings(page, place, findings)
     return np.asarray(page.image)
 
 
 def _flat(
-    scene: Scene, wish: PictureWish, shown: Heat | None, *, size: tuple[int, int], ratio: float
+    scene: Scene,
+    options: PictureOptions,
+    values: Heat | None,
+    *,
+    size: tuple[int, int],
+    ratio: float,
 ) -> tuple[ByteArray, tuple[Callout, ...]]:
-    flat = scene.flats[wish.layout]
-    view = fit_flat(wish.bounds or flat.home_bounds, *size)
+    flat = scene.flats[options.layout]
+    view = fit_flat(options.bounds or flat.home_bounds, *size)
     renderer = FlatRenderer(flat.mesh)
-    colours = triangle_colours(flat, wish.look, shown)
+    colours = triangle_colours(flat, options.look, values)
     paint = flat_paint(
         flat,
-        wish.look,
+        options.look,
         colours,
-        heat=shown,
-        layers=layers(flat, wish.look, scene.review.limits),
-        marks=wish.marks,
+        heat=values,
+        layers=layers(flat, options.look, scene.review.limits),
+        marks=options.marks,
         pixel_ratio=ratio,
     )
-    if wish.look.ellipses:
+    if options.look.ellipses:
         extra = ellipses(flat, view, renderer.ids(view), pixel_ratio=ratio)
         paint = replace(paint, lines=(*paint.lines, extra))
-    return renderer.picture(view, paint), flat_callouts(wish.pins, view)
+    return renderer.picture(view, paint), flat_callouts(options.pins, view)
 
 
 def _solid(
-    scene: Scene, wish: PictureWish, shown: Heat | None, *, size: tuple[int, int], ratio: float
+    scene: Scene,
+    options: PictureOptions,
+    values: Heat | None,
+    *,
+    size: tuple[int, int],
+    ratio: float,
 ) -> tuple[ByteArray, tuple[Callout, ...]]:
-    flat, solid = scene.flats[wish.layout], scene.solid
-    camera = wish.camera
+    flat, solid = scene.flats[options.layout], scene.solid
+    camera = options.camera
     if camera is None:
         camera = Orbit(up_axis=solid.up_axis).fitted(*solid.bounds(), aspect=size[0] / size[1])
-    colours = solid_colours(solid, wish.layout, triangle_colours(flat, wish.look, shown))
+    colours = solid_colours(solid, options.layout, triangle_colours(flat, options.look, values))
     paint = solid_paint(
         solid,
         flat,
-        wish.look,
-        layout_index=wish.layout,
+        options.look,
+        layout_index=options.layout,
         colours=colours,
-        layers=layers(flat, replace(wish.look, mip=None, halos=False), scene.review.limits),
-        marks=wish.marks,
+        layers=layers(flat, replace(options.look, mip=None, halos=False), scene.review.limits),
+        marks=options.marks,
         pixel_ratio=ratio,
     )
     image = smooth_picture(solid.mesh, camera, *size, paint=paint)
-    return image, solid_callouts(wish.pins, solid.mesh, camera, size)
+    return image, solid_callouts(options.pins, solid.mesh, camera, size)
 
 
 def png(image: ByteArray, *, dpi: float | None = None) -> bytes:

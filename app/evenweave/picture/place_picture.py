@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evenweave.arrays import ByteArray
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.picture.painting.painting import Marks, flat_paint, triangle_colours
 from evenweave.picture.scene.heat import heat
 from evenweave.picture.scene.scene import FlatScene
@@ -26,23 +26,23 @@ _SHARE_OF_ISLAND = 0.5
 _LEAST_TEXELS = 48
 
 
-def place_view(scene: FlatScene, warning: LayoutWarning, *, width: int, height: int) -> FlatView:
+def place_view(scene: FlatScene, finding: Finding, *, width: int, height: int) -> FlatView:
     """Return a view of the worst place: round its point within its island, else of the island."""
-    islands = (warning.worst,) if warning.worst >= 0 else warning.islands
+    islands = (finding.worst,) if finding.worst >= 0 else finding.islands
     box = scene.bounds(islands) or scene.tile_bounds
-    if len(warning.points) == 0 or warning.worst < 0:
+    if len(finding.points) == 0 or finding.worst < 0:
         return fit_flat(box, width, height)
     span = max(box[2] - box[0], box[3] - box[1])
     tile = scene.review.measures.tile
     least = _LEAST_TEXELS / max(tile.width, tile.height)
     half = max(_SHARE_OF_ISLAND * span, least) / 2
-    u, v = (float(x) for x in warning.points[0])
+    u, v = (float(x) for x in finding.points[0])
     return fit_flat((u - half, v - half, u + half, v + half), width, height)
 
 
-def place_look(warning: LayoutWarning) -> Look:
+def place_look(finding: Finding) -> Look:
     """Return colours that show what the warning is about."""
-    return Look(colours=_COLOURS.get(warning.check, "islands"), flips=warning.check == "flipped")
+    return Look(colours=_COLOURS.get(finding.check, "islands"), flips=finding.check == "flipped")
 
 
 def place_colours(scene: FlatScene, look: Look) -> Packed:
@@ -52,7 +52,7 @@ def place_colours(scene: FlatScene, look: Look) -> Packed:
 
 def place_picture(
     scene: FlatScene,
-    warning: LayoutWarning,
+    finding: Finding,
     *,
     width: int,
     height: int,
@@ -63,8 +63,8 @@ def place_picture(
 
     colours : from `place_colours` of the warning's `place_look`, if at hand
     """
-    look = place_look(warning)
+    look = place_look(finding)
     colours = place_colours(scene, look) if colours is None else colours
-    paint = flat_paint(scene, look, colours, marks=Marks(warning=warning), pixel_ratio=pixel_ratio)
-    view = place_view(scene, warning, width=width, height=height)
+    paint = flat_paint(scene, look, colours, marks=Marks(finding=finding), pixel_ratio=pixel_ratio)
+    view = place_view(scene, finding, width=width, height=height)
     return FlatRenderer(scene.mesh).picture(view, paint).copy()

@@ -15,14 +15,14 @@ from evenweave.trial.cut.cut import CutProposal, apply_cut
 from evenweave.trial.document.document import Trial, applied, step
 from evenweave.trial.flatten.attainable import apply_unmirror, apply_unwrap
 from evenweave.trial.flatten.island_mesh import IslandMesh, aspect_of, island_meshes
-from evenweave.trial.pack.level import LevelWish, level
+from evenweave.trial.pack.level import LevelOptions, level
 from evenweave.trial.pack.pack import Packing
 from evenweave.trial.safe.fixes import fix_safely
 from evenweave.trial.sew.sew import SewProposal, apply_sew
 from evenweave.trial.straighten.straighten import StraightenAdvice, StraightenVerdict
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.work.in_order import in_order
-from evenweave.trial.work.worker import NoAdvice, Wish, Worker
+from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 ISLAND_SECONDS = 20.0
 _SAME = 1e-6  # of a tile, that nobody sees
@@ -38,14 +38,14 @@ class Tried:
 
 
 Job = Callable[[Trial, Worker, Progress], Tried]
-_Solve = Callable[[IslandMesh, Worker, Wish], CornerUvs]
+_Solve = Callable[[IslandMesh, Worker, Wanted], CornerUvs]
 
 
 def unwrapping(layout: int, islands: Sequence[int]) -> Job:
     """Unwrap islands again with the same seams."""
 
-    def solve(island: int, mesh: IslandMesh, worker: Worker, wish: Wish) -> CornerUvs:
-        return apply_unwrap(mesh, worker, seconds=ISLAND_SECONDS, is_wanted=wish)
+    def solve(island: int, mesh: IslandMesh, worker: Worker, is_wanted: Wanted) -> CornerUvs:
+        return apply_unwrap(mesh, worker, seconds=ISLAND_SECONDS, is_wanted=is_wanted)
 
     return partial(_by_island, layout, islands, "unwrap {} again", solve)
 
@@ -53,8 +53,8 @@ def unwrapping(layout: int, islands: Sequence[int]) -> Job:
 def cutting(layout: int, cuts: Mapping[int, CutProposal]) -> Job:
     """Cut islands open as proposed for each, and unwrap them."""
 
-    def solve(island: int, mesh: IslandMesh, worker: Worker, wish: Wish) -> CornerUvs:
-        return apply_cut(mesh, cuts[island], worker, seconds=ISLAND_SECONDS, is_wanted=wish)
+    def solve(island: int, mesh: IslandMesh, worker: Worker, is_wanted: Wanted) -> CornerUvs:
+        return apply_cut(mesh, cuts[island], worker, seconds=ISLAND_SECONDS, is_wanted=is_wanted)
 
     return partial(_by_island, layout, tuple(cuts), "cut {} open", solve)
 
@@ -62,7 +62,7 @@ def cutting(layout: int, cuts: Mapping[int, CutProposal]) -> Job:
 def unmirroring(layout: int, islands: Sequence[int]) -> Job:
     """Turn mirrored islands round."""
 
-    def solve(island: int, mesh: IslandMesh, worker: Worker, wish: Wish) -> CornerUvs:
+    def solve(island: int, mesh: IslandMesh, worker: Worker, is_wanted: Wanted) -> CornerUvs:
         return apply_unmirror(mesh)
 
     return partial(_by_island, layout, islands, "mirror {}", solve)
@@ -79,9 +79,9 @@ def sewing(layout: int, sews: Sequence[SewProposal]) -> Job:
         def look() -> None:
             solving(done / len(sews), "sewing")
 
-        def one(sew: SewProposal, wish: Wish) -> CornerUvs | str:
+        def one(sew: SewProposal, is_wanted: Wanted) -> CornerUvs | str:
             try:
-                return apply_sew(judged.layout, judged.measures, sew, worker, is_wanted=wish)
+                return apply_sew(judged.layout, judged.measures, sew, worker, is_wanted=is_wanted)
             except NoAdvice as refusal:
                 return refusal.reason
 
@@ -126,9 +126,9 @@ def levelling(layout: int, islands: Sequence[int], *, to_target: bool) -> Job:
     def job(trial: Trial, worker: Worker, progress: Progress) -> Tried:
         judged = trial.review.layouts[layout]
         density = judged.target_density if to_target or islands else None
-        wish = LevelWish(density=density, importance=tuple(judged.island_importance.tolist()))
+        options = LevelOptions(density=density, importance=tuple(judged.island_importance.tolist()))
         measures = judged.measures
-        found = level(judged.layout, measures.tile, wish, stacks=measures.stacks)
+        found = level(judged.layout, measures.tile, options, stacks=measures.stacks)
         change = found.change
         if islands:
             change = _only(judged.layout, islands, change)
@@ -157,7 +157,7 @@ def _by_island(
     layout: int,
     islands: Sequence[int],
     words: str,
-    solve: Callable[[int, IslandMesh, Worker, Wish], CornerUvs],
+    solve: Callable[[int, IslandMesh, Worker, Wanted], CornerUvs],
     trial: Trial,
     worker: Worker,
     progress: Progress,
@@ -169,9 +169,9 @@ def _by_island(
     def look() -> None:
         solving(done / len(islands), f"island {done + 1:,} of {len(islands):,}")
 
-    def attempt(island: int, mesh: IslandMesh, wish: Wish) -> CornerUvs | NoAdvice:
+    def attempt(island: int, mesh: IslandMesh, is_wanted: Wanted) -> CornerUvs | NoAdvice:
         try:
-            return solve(island, mesh, worker, wish)
+            return solve(island, mesh, worker, is_wanted)
         except NoAdvice as refusal:
             return refusal
 

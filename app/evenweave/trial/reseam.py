@@ -55,7 +55,7 @@ def reseamed(
     return Tried(trial, tuple(dict.fromkeys(said)))
 
 
-def sew_stragglers(trial: Trial, layout: int, worker: Worker, progress: Progress = silent) -> Tried:
+def sew_fragments(trial: Trial, layout: int, worker: Worker, progress: Progress = silent) -> Tried:
     """Sew every straggler to the island it was cut from, where the whole lies well.
 
     Round after round, for what was sewn on may hold the next one. Raises Cancelled.
@@ -72,7 +72,7 @@ def sew_stragglers(trial: Trial, layout: int, worker: Worker, progress: Progress
             limits=limits,
             progress=within(progress, share[0], sum(share) / 2),
         )
-        chosen = without_sharing([one for one in proposals if one.is_straggler])
+        chosen = without_sharing([one for one in proposals if one.is_fragment])
         if not chosen:
             break
         try:
@@ -121,7 +121,7 @@ def cut_where_needed(
 def _candidates(judged: LayoutReview) -> tuple[int, ...]:
     """Return islands by themselves that are stretched beyond the limits or fold, worst first."""
     stacked = {i for group in judged.measures.stacks.group for i in group}
-    found = {island for one in judged.warnings if one.check in STRETCHED for island in one.islands}
+    found = {island for one in judged.findings if one.check in STRETCHED for island in one.islands}
     return tuple(i for i in worst_first(judged) if i in found and i not in stacked)
 
 

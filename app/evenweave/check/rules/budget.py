@@ -7,16 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import density, number
 from evenweave.check.rules.evenness import octaves
 from evenweave.check.rules.islands import SLACK, exceeds, on_islands
-from evenweave.check.subject import Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import Check, Hit, Subject
 
 MOST_NAMED = 200
 
 
-def _budget(subject: Subject) -> list[Finding]:
+def _budget(subject: Subject) -> list[Hit]:
     """Name the fewest islands that put the others in order when left out.
 
     One unimportant island with too much is named, rather than everything that has less.
@@ -98,8 +98,8 @@ class _Order:
                 count[lower] += np.where(np.isfinite(self.amount[lower]), below, 0)
         return count
 
-    def _against(self, one: int) -> BoolArray:
-        rank, amount, step = self.importance[one], self.amount[one], self.limit + SLACK
+    def _against(self, index: int) -> BoolArray:
+        rank, amount, step = self.importance[index], self.amount[index], self.limit + SLACK
         has_more = (self.importance < rank) & (self.amount > amount + step)
         has_less = (self.importance > rank) & (self.amount < amount - step)
         return np.asarray(has_more | has_less)
@@ -112,7 +112,7 @@ def _finding(
     rival: IntArray,
     *,
     variant: str = "",
-) -> list[Finding]:
+) -> list[Hit]:
     if not is_failing.any():
         return []
     worst = int(np.flatnonzero(is_failing)[np.argmax(excess[is_failing])])

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import number
 from evenweave.check.rules.islands import exceeds, on_islands
 from evenweave.check.rules.where import edge_lines, islands_of
-from evenweave.check.subject import Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import Check, Hit, Subject
 
 
-def _hard_edge(subject: Subject) -> list[Finding]:
+def _hard_edge(subject: Subject) -> list[Hit]:
     seams, limit = subject.measures.seams, subject.limits.hard_edge_m
     if len(seams.hard_inside) == 0:
         return []

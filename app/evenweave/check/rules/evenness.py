@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import FloatArray
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import density, number, told_apart
 from evenweave.check.rules.islands import exceeds, on_islands
 from evenweave.check.rules.where import edge_lines
 from evenweave.check.rules.where_kernels import stretch_beyond
-from evenweave.check.subject import Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import Check, Hit, Subject
 
 
 def octaves(ratio: FloatArray) -> FloatArray:
@@ -19,7 +19,7 @@ def octaves(ratio: FloatArray) -> FloatArray:
     return result
 
 
-def _stretch(subject: Subject) -> list[Finding]:
+def _stretch(subject: Subject) -> list[Hit]:
     island, limits, triangle = subject.measures.island, subject.limits, subject.measures.triangle
     is_far = exceeds(island.stretch_p95, limits.stretch_p95)
     is_all_over = exceeds(island.stretch_median, limits.stretch_median) & ~is_far
@@ -46,7 +46,7 @@ def _stretch(subject: Subject) -> list[Finding]:
     return found
 
 
-def _density(subject: Subject) -> list[Finding]:
+def _density(subject: Subject) -> list[Hit]:
     off, limits = subject.octaves, subject.limits
     is_failing = exceeds(np.abs(off), limits.density_octaves)
     if not is_failing.any():
@@ -83,7 +83,7 @@ def _target(subject: Subject, island: int) -> str:
     return source if importance == 1.0 else f"{source} times importance {number(importance)}"
 
 
-def _density_range(subject: Subject) -> list[Finding]:
+def _density_range(subject: Subject) -> list[Hit]:
     island, limits = subject.measures.island, subject.limits
     with np.errstate(divide="ignore", invalid="ignore"):
         spread = octaves(island.density_p95 / island.density_p5)
@@ -108,7 +108,7 @@ def _in_unit(subject: Subject, texels_per_metre: float) -> float:
     return texels_per_metre / 100 if subject.limits.density_unit == "cm" else texels_per_metre
 
 
-def _density_step(subject: Subject) -> list[Finding]:
+def _density_step(subject: Subject) -> list[Hit]:
     seams, limit = subject.measures.seams, subject.limits.density_step_octaves
     if len(seams.length_m) == 0:
         return []
@@ -127,7 +127,7 @@ def _density_step(subject: Subject) -> list[Finding]:
     lines = [edge_lines(subject, subject.layout.edges.seam[failing, side]) for side in (0, 1)]
     worst_line = edge_lines(subject, subject.layout.edges.seam[worst])
     return [
-        Finding(
+        Hit(
             value=float(step[worst]),
             limit=limit,
             islands=tuple(islands.tolist()),

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import several, told_apart
 from evenweave.check.rules.where import spots
-from evenweave.check.subject import NO_FACES, NO_SEGMENTS, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import NO_FACES, NO_SEGMENTS, Hit, Subject
 
 SLACK = 1e-9
 
@@ -35,7 +35,7 @@ def on_islands(
     triangle_weight: FloatArray | None = None,
     segments: FloatArray = NO_SEGMENTS,
     faces: IntArray = NO_FACES,
-) -> list[Finding]:
+) -> list[Hit]:
     """Return one finding that holds every failing island, or none.
 
     is_failing, value, badness : (I,); the worst island is the failing one of largest badness.
@@ -51,7 +51,7 @@ def on_islands(
     order = failing[np.argsort(-badness[failing], kind="stable")].tolist()
     several_variant = f"{variant}_many".lstrip("_") if len(failing) > 1 else variant
     return [
-        Finding(
+        Hit(
             value=float(value[worst]),
             limit=limit,
             islands=tuple(failing.tolist()),

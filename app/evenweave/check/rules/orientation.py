@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted
 from evenweave.check.rules.islands import on_islands
-from evenweave.check.subject import Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import Check, Hit, Subject
 
 
-def _flipped(subject: Subject) -> list[Finding]:
+def _flipped(subject: Subject) -> list[Hit]:
     """Folded parts of an island are one thing, islands mirrored as a whole another."""
     island, triangle = subject.measures.island, subject.measures.triangle
     if not island.flipped_triangles.any():

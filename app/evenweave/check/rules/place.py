@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import percent
 from evenweave.check.rules.islands import on_islands
-from evenweave.check.subject import Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import Check, Hit, Subject
 from evenweave.limits import Limits
 from evenweave.measure.results import IslandMeasures
 
@@ -74,7 +74,7 @@ def _beyond_px(subject: Subject) -> FloatArray:
     return furthest
 
 
-def _outside(subject: Subject) -> list[Finding]:
+def _outside(subject: Subject) -> list[Hit]:
     island, limits = subject.measures.island, subject.limits
     if limits.udim:
         middle = island.tile.astype(float)
@@ -94,7 +94,7 @@ def _outside(subject: Subject) -> list[Finding]:
     )
 
 
-def _crossing(subject: Subject) -> list[Finding]:
+def _crossing(subject: Subject) -> list[Hit]:
     beyond = _beyond_px(subject)
     is_crossing = crosses(subject.measures.island, subject.limits)
     return on_islands(
@@ -107,12 +107,12 @@ def _crossing(subject: Subject) -> list[Finding]:
     )
 
 
-def _tiling(subject: Subject) -> list[Finding]:
+def _tiling(subject: Subject) -> list[Hit]:
     if not subject.looks_tiling:
         return []
     share = max(subject.outside_share, subject.piled_share)
     return [
-        Finding(
+        Hit(
             value=share,
             limit=TILING_SHARE,
             variant="outside" if share == subject.outside_share else "piled",

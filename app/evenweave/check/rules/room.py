@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats
+from evenweave.check.finding import Severity
 from evenweave.check.rules.islands import on_islands
 from evenweave.check.rules.place import crosses, is_outside
-from evenweave.check.subject import ROUNDING_PX, Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import ROUNDING_PX, Check, Hit, Subject
 
 BLEEDS_PX = 1.0
 """Below one texel two islands share a texel's filter at the full size already: a fault."""
@@ -39,7 +39,7 @@ def _overlapping(subject: Subject) -> BoolArray:
     return np.isin(thing * count + thing[gaps.padding_to], keys) & (gaps.padding_to >= 0)
 
 
-def _padding(subject: Subject) -> list[Finding]:
+def _padding(subject: Subject) -> list[Hit]:
     gaps = subject.measures.gaps
     required = subject.limits.required_padding_px
     is_told = _overlapping(subject)
@@ -73,7 +73,7 @@ def _name(subject: Subject, partner: IntArray, island: int) -> str:
     return subject.name(other) if other >= 0 else "its neighbour"
 
 
-def _margin(subject: Subject) -> list[Finding]:
+def _margin(subject: Subject) -> list[Hit]:
     gaps = subject.measures.gaps
     required = subject.limits.required_margin_px
     island = subject.measures.island
@@ -96,7 +96,7 @@ def _margin(subject: Subject) -> list[Finding]:
     return found
 
 
-def _mip(subject: Subject) -> list[Finding]:
+def _mip(subject: Subject) -> list[Hit]:
     wanted = subject.limits.mip_level
     if wanted is None:
         return []

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import number, percent
 from evenweave.check.rules.islands import exceeds, on_islands
-from evenweave.check.subject import Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import Check, Hit, Subject
 
 
-def _bowed(subject: Subject) -> list[Finding]:
+def _bowed(subject: Subject) -> list[Hit]:
     shape, limit = subject.measures.shape, subject.limits.bow
     is_failing = exceeds(shape.bow, limit) & (shape.strip_length_px > 0)
     if not is_failing.any():

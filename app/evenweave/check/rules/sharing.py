@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from evenweave.arrays import FloatArray, floats
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, number, several, told_apart
 from evenweave.check.rules.islands import SLACK, on_islands
 from evenweave.check.rules.where import spots
-from evenweave.check.subject import NO_POINTS, NO_SEGMENTS, Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import NO_POINTS, NO_SEGMENTS, Check, Hit, Subject
 
 MOST_APART = 500
 """So many pairs or stacks are told one by one; what is left is told together."""
@@ -47,9 +47,9 @@ class _Piles:
             return self.subject.name(thing)
         return f"the stack of {counted(len(members), 'island')} at {self.subject.name(thing)}"
 
-    def near_miss(self, one: int, other: int) -> tuple[tuple[int, ...], float] | None:
+    def near_miss(self, index: int, other: int) -> tuple[tuple[int, ...], float] | None:
         """Return the misaligned stack that holds both things, if there is one."""
-        first, second = self.near.get(one), self.near.get(other)
+        first, second = self.near.get(index), self.near.get(other)
         return first if first is second else None
 
 
@@ -77,9 +77,9 @@ def _merged_pairs(subject: Subject, piles: _Piles) -> list[tuple[float, int, int
     return sorted(((area, *pair, row) for pair, (area, row) in worst.items()), reverse=True)
 
 
-def _overlap(subject: Subject) -> list[Finding]:
+def _overlap(subject: Subject) -> list[Hit]:
     piles = _Piles(subject)
-    found: list[Finding] = []
+    found: list[Hit] = []
     told: set[tuple[int, ...]] = set()
     pairs = _merged_pairs(subject, piles)
     for rank, pair in enumerate(pairs):
@@ -96,10 +96,10 @@ def _overlap(subject: Subject) -> list[Finding]:
 
 def _misaligned(
     subject: Subject, pair: tuple[float, int, int, int], near: tuple[tuple[int, ...], float]
-) -> Finding:
+) -> Hit:
     area, one, _, row = pair
     islands, offset = near
-    return Finding(
+    return Hit(
         value=area,
         limit=subject.limits.overlap_px2,
         islands=islands,
@@ -128,12 +128,12 @@ def _first_in_sentence(name: str) -> str:
     return f"T{name[1:]}" if name.startswith("the stack of ") else name
 
 
-def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) -> Finding:
+def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) -> Hit:
     overlap = subject.measures.overlap
     area, one, other, row = pair
     value, limit = told_apart(area, subject.limits.overlap_px2)
     islands = sorted({*piles.members(one), *piles.members(other)})
-    return Finding(
+    return Hit(
         value=area,
         limit=subject.limits.overlap_px2,
         islands=tuple(islands),
@@ -151,7 +151,7 @@ def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) ->
     )
 
 
-def _rest(subject: Subject, piles: _Piles, pairs: list[tuple[float, int, int, int]]) -> Finding:
+def _rest(subject: Subject, piles: _Piles, pairs: list[tuple[float, int, int, int]]) -> Hit:
     area, one, other, _ = pairs[0]
     worst_of: dict[int, float] = {}
     for pair_area, first, second, _ in pairs:
@@ -160,7 +160,7 @@ def _rest(subject: Subject, piles: _Piles, pairs: list[tuple[float, int, int, in
     value_of = {i: worst_of[thing] for thing in worst_of for i in piles.members(thing)}
     islands = tuple(sorted(value_of))
     value, limit = told_apart(area, subject.limits.overlap_px2)
-    return Finding(
+    return Hit(
         value=area,
         limit=subject.limits.overlap_px2,
         islands=islands,
@@ -180,7 +180,7 @@ def _rest(subject: Subject, piles: _Piles, pairs: list[tuple[float, int, int, in
     )
 
 
-def _self_overlap(subject: Subject) -> list[Finding]:
+def _self_overlap(subject: Subject) -> list[Hit]:
     overlap = subject.measures.overlap
     is_self = overlap.pair[:, 0] == overlap.pair[:, 1]
     is_self &= overlap.pair_area_px > subject.limits.overlap_px2 * (1 + SLACK)
@@ -200,7 +200,7 @@ def _self_overlap(subject: Subject) -> list[Finding]:
     )
 
 
-def _stack(subject: Subject) -> list[Finding]:
+def _stack(subject: Subject) -> list[Hit]:
     groups = sorted(subject.measures.stacks.group, key=lambda group: (-len(group), group))
     found = [_one_stack(subject, group) for group in groups[:MOST_APART]]
     rest = groups[MOST_APART:]
@@ -208,14 +208,14 @@ def _stack(subject: Subject) -> list[Finding]:
         islands = tuple(sorted(island for group in rest for island in group))
         words = {"stacks": counted(len(rest), "stack"), "islands": counted(len(islands), "island")}
         found.append(
-            Finding(float(len(rest[0])), 1.0, islands, rest[0][0], variant="rest", words=words)
+            Hit(float(len(rest[0])), 1.0, islands, rest[0][0], variant="rest", words=words)
         )
     return found
 
 
-def _one_stack(subject: Subject, group: tuple[int, ...]) -> Finding:
+def _one_stack(subject: Subject, group: tuple[int, ...]) -> Hit:
     mirrored = int(subject.measures.stacks.is_mirrored[list(group)].sum())
-    return Finding(
+    return Hit(
         value=float(len(group)),
         limit=1.0,
         islands=group,

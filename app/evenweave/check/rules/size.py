@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import number, percent
 from evenweave.check.rules.islands import SLACK, exceeds, on_islands
-from evenweave.check.subject import ROUNDING_PX, Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import ROUNDING_PX, Check, Hit, Subject
 
 
-def _tiny(subject: Subject) -> list[Finding]:
+def _tiny(subject: Subject) -> list[Hit]:
     side, limit = subject.measures.shape.short_side_px, subject.limits.tiny_px
     island = subject.measures.island
     has_area = island.degenerate_triangles < island.triangles
@@ -18,7 +18,7 @@ def _tiny(subject: Subject) -> list[Finding]:
     return on_islands(subject, is_tiny, value=side, badness=-side, limit=limit)
 
 
-def _coverage(subject: Subject) -> list[Finding]:
+def _coverage(subject: Subject) -> list[Hit]:
     coverage, limit = subject.measures.coverage, subject.limits.coverage
     if len(coverage.tile) == 0 or not coverage.total < limit - SLACK:
         return []
@@ -31,10 +31,10 @@ def _coverage(subject: Subject) -> list[Finding]:
         "tiles": f"{len(coverage.tile):,}",
     }
     variant = "tiles" if len(coverage.tile) > 1 else ""
-    return [Finding(value=coverage.total, limit=limit, variant=variant, words=words)]
+    return [Hit(value=coverage.total, limit=limit, variant=variant, words=words)]
 
 
-def _fragment(subject: Subject) -> list[Finding]:
+def _fragment(subject: Subject) -> list[Hit]:
     seams, limits = subject.measures.seams, subject.limits
     whole = subject.measures.whole.surface_m2
     if not whole > 0:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import IntArray
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, several
 from evenweave.check.rules.islands import on_islands
-from evenweave.check.subject import Check, Finding, Subject
-from evenweave.check.warning import Severity
+from evenweave.check.subject import Check, Hit, Subject
 
 
 def _parts(subject: Subject, asset_faces: IntArray) -> str:
@@ -17,13 +17,13 @@ def _parts(subject: Subject, asset_faces: IntArray) -> str:
     return several([subject.asset.part_names[part] for part in most_first[:3]], len(most_first))
 
 
-def _without_uvs(subject: Subject) -> list[Finding]:
+def _without_uvs(subject: Subject) -> list[Hit]:
     missing = subject.layout.missing_face
     if len(missing) == 0:
         return []
     is_whole = len(subject.layout.asset_face) + len(subject.layout.unusable_face) == 0
     return [
-        Finding(
+        Hit(
             value=float(len(missing)),
             limit=0.0,
             variant="whole" if is_whole else "",
@@ -32,15 +32,15 @@ def _without_uvs(subject: Subject) -> list[Finding]:
     ]
 
 
-def _not_finite(subject: Subject) -> list[Finding]:
+def _not_finite(subject: Subject) -> list[Hit]:
     unusable = subject.layout.unusable_face
     if len(unusable) == 0:
         return []
     words = {"faces": counted(len(unusable), "face"), "parts": _parts(subject, unusable)}
-    return [Finding(value=float(len(unusable)), limit=0.0, words=words)]
+    return [Hit(value=float(len(unusable)), limit=0.0, words=words)]
 
 
-def _degenerate(subject: Subject) -> list[Finding]:
+def _degenerate(subject: Subject) -> list[Hit]:
     """Faces with surface but no texture are a fault; faces without any surface are a note.
 
     A triangle without surface inside a face that has some comes from a corner on a straight

@@ -64,14 +64,14 @@ def opened(arguments: argparse.Namespace) -> Opened:
     return Opened(outcome.review, outcome.limits_path)
 
 
-def chosen_layout(done: Review, wanted: str | None) -> int:
+def chosen_layout(review: Review, wanted: str | None) -> int:
     """Return the index of a layout named or numbered (from 1) on the command line.
 
     The first where none is asked for. Raises FileProblem.
     """
-    names = [one.layout.name for one in done.layouts]
+    names = [one.layout.name for one in review.layouts]
     if not names:
-        raise FileProblem(done.asset.path, "", "it has no layout", "give a mesh with faces")
+        raise FileProblem(review.asset.path, "", "it has no layout", "give a mesh with faces")
     if wanted is None:
         return 0
     if wanted in names:
@@ -79,7 +79,7 @@ def chosen_layout(done: Review, wanted: str | None) -> int:
     if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
         return int(wanted) - 1
     cause = f"there is no layout named {wanted}"
-    raise FileProblem(done.asset.path, "", cause, f"it has {', '.join(names)}")
+    raise FileProblem(review.asset.path, "", cause, f"it has {', '.join(names)}")
 
 
 def _review(

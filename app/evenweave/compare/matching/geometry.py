@@ -76,9 +76,9 @@ def _bare_faces(surface: Surface, is_new: BoolArray) -> IntArray:
     return np.unique(surface.face[is_new & (surface.island < 0)])
 
 
-def _of_layout(one: LayoutReview, is_new: BoolArray, bare: IntArray) -> NewFaces:
-    layout, triangle = one.layout, one.measures.triangle
-    is_senseless = is_new & _is_senseless(one, triangle)
+def _of_layout(layout_review: LayoutReview, is_new: BoolArray, bare: IntArray) -> NewFaces:
+    layout, triangle = layout_review.layout, layout_review.measures.triangle
+    is_senseless = is_new & _is_senseless(layout_review, triangle)
     rows = np.flatnonzero(is_senseless)
     rows = rows[np.argsort(-triangle.area_m2[rows], kind="stable")][:100]
     corner_uv = layout.uv[layout.corner_uv[layout.triangle_corner[rows]]]
@@ -92,10 +92,10 @@ def _of_layout(one: LayoutReview, is_new: BoolArray, bare: IntArray) -> NewFaces
     )
 
 
-def _is_senseless(one: LayoutReview, triangle: TriangleMeasures) -> BoolArray:
+def _is_senseless(layout_review: LayoutReview, triangle: TriangleMeasures) -> BoolArray:
     """Tell for each triangle, (T,), whether its coordinates cannot be meant."""
-    island = one.layout.face_island[one.layout.triangle_face]
-    usual = one.measures.island
+    island = layout_review.layout.face_island[layout_review.layout.triangle_face]
+    usual = layout_review.measures.island
     with np.errstate(invalid="ignore", divide="ignore"):
         density = np.sqrt(triangle.s1 * np.abs(triangle.s2))
         octaves = np.abs(np.log2(density / usual.density_median[island]))

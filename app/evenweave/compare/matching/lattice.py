@@ -12,9 +12,9 @@ STEPS = 2.0**20
 """Steps of the lattice over the size of the larger surface."""
 
 
-def steps_per_m(one: Surface, other: Surface) -> float:
+def steps_per_m(surface: Surface, other: Surface) -> float:
     """Return how many steps of the lattice that two surfaces share make a metre."""
-    return STEPS / max(one.size_m, other.size_m)
+    return STEPS / max(surface.size_m, other.size_m)
 
 
 def cells(point_m: FloatArray, steps: float, origin_m: FloatArray) -> NDArray[np.int64]:

@@ -92,7 +92,7 @@ def _overlapping(group: IntArray, overlap: Overlap) -> _Nearest:
     return found
 
 
-def _search(cut: Pieces, tile: Tile, found: _Nearest, reach_px: float) -> float:
+def _search(cut: Pieces, tile: Tile, nearest: _Nearest, reach_px: float) -> float:
     """Search for nearer islands among the pieces; fill `found` and return the reach."""
     size = (float(tile.width), float(tile.height))
     longest = max(size) / 64.0
@@ -101,7 +101,7 @@ def _search(cut: Pieces, tile: Tile, found: _Nearest, reach_px: float) -> float:
     part_xy, part_piece = split_slanted(cut.xy, longest)
     island, number = cut.island[part_piece], cut.tile[part_piece]
     tiles, part_tile = np.unique(number, return_inverse=True)
-    owner = part_tile.astype(np.int64) * len(found.other) + island
+    owner = part_tile.astype(np.int64) * len(nearest.other) + island
     order = np.argsort(piece_keys(part_xy, owner, size), kind="stable")
     part_xy, owner = part_xy[order], owner[order]
     run_start = make_runs(owner)
@@ -113,18 +113,18 @@ def _search(cut: Pieces, tile: Tile, found: _Nearest, reach_px: float) -> float:
     touching = (2.0 * UV_STEP * max(size)) ** 2
     for share, budget in SEARCHES:
         reach = reach_px * share
-        gap2 = np.minimum(found.gap2, reach * reach)
-        other, points_tile = found.other.copy(), np.zeros(len(gap2), dtype=np.int32)
+        gap2 = np.minimum(nearest.gap2, reach * reach)
+        other, points_tile = nearest.other.copy(), np.zeros(len(gap2), dtype=np.int32)
         points = np.zeros((len(gap2), 4))
         if nearest_others(
             part_xy, run_start, run_box, run_group, run_tile, along, *tree,
             gap2, other, points, points_tile, touching, budget,
         ):  # fmt: skip
             break
-    is_new = (other >= 0) & (found.other < 0)
+    is_new = (other >= 0) & (nearest.other < 0)
     corner = tile_corner(tiles[points_tile[is_new]])
-    found.gap2, found.other = gap2, other
-    found.points[is_new] = points[is_new].reshape(-1, 2, 2) / size + corner[:, None, :]
+    nearest.gap2, nearest.other = gap2, other
+    nearest.points[is_new] = points[is_new].reshape(-1, 2, 2) / size + corner[:, None, :]
     return reach
 
 

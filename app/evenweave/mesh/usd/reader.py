@@ -32,7 +32,7 @@ _MOST_PRIMS = 250_000
 _PARSE_ERROR = re.compile(r":(\d+):(\d+): parse error")
 _ERROR_REASON = re.compile(r" : '(.*?)'(?:\n|$)")
 _MISSING_ASSET = re.compile(r"Could not (?:open asset|load sublayer) @(.+?)@")
-_MOST_WARNINGS = 5
+_MOST_FINDINGS = 5
 
 
 def read(path: Path, progress: Progress = silent) -> Asset:
@@ -83,14 +83,14 @@ def _quiet(place: Place, remarks: Remarks) -> Iterator[None]:
     diagnostics = UsdUtils.CoalescingDiagnosticDelegate()
     try:
         yield
-        warnings = [item.commentary for item in diagnostics.TakeUncoalescedDiagnostics()]
+        findings = [item.commentary for item in diagnostics.TakeUncoalescedDiagnostics()]
         # What begins so is about composition, which has its own remarks.
         composing = ("In <", "Could not load sublayer")
         others = dict.fromkeys(
-            w.splitlines()[0] for w in warnings if w and not w.startswith(composing)
+            w.splitlines()[0] for w in findings if w and not w.startswith(composing)
         )
-        for warning in list(others)[:_MOST_WARNINGS]:
-            remarks.say(f"USD warns: {printable(warning)[:200].rstrip('.')}.")
+        for finding in list(others)[:_MOST_FINDINGS]:
+            remarks.say(f"USD warns: {printable(finding)[:200].rstrip('.')}.")
     except Tf.ErrorException as error:
         raise _problem(place, error) from None
     except UnicodeDecodeError:

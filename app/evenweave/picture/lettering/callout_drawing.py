@@ -27,9 +27,9 @@ def draw_callouts(
         _draw_box(page, one, unit, origin)
 
 
-def _draw_arrow(page: Page, one: Placed, unit: float, origin: tuple[int, int]) -> None:
-    start = (one.foot[0] + origin[0], one.foot[1] + origin[1])
-    tip = (one.callout.x + origin[0], one.callout.y + origin[1])
+def _draw_arrow(page: Page, placed: Placed, unit: float, origin: tuple[int, int]) -> None:
+    start = (placed.foot[0] + origin[0], placed.foot[1] + origin[1])
+    tip = (placed.callout.x + origin[0], placed.callout.y + origin[1])
     length = math.dist(start, tip)
     if length < 1:
         return
@@ -62,33 +62,33 @@ def _head(tip: Point, along: Point, length: float, extra: float) -> list[Point]:
     ]
 
 
-def _draw_box(page: Page, one: Placed, unit: float, origin: tuple[int, int]) -> None:
-    x0, y0, x1, y1 = one.box
+def _draw_box(page: Page, placed: Placed, unit: float, origin: tuple[int, int]) -> None:
+    x0, y0, x1, y1 = placed.box
     left, top, right, bottom = x0 + origin[0], y0 + origin[1], x1 + origin[0], y1 + origin[1]
-    style = one.callout.style
+    style = placed.callout.style
     edge = _FAINT if style == "done" else _DARK
     line = 1.5 * unit
     radius = (BADGE_PX * unit / 2) if style != "warning" else 4 * unit
     page.polygon(_rounded(left, top, right, bottom, radius=radius), edge)
-    if one.lines or style != "warning":
+    if placed.lines or style != "warning":
         inner = (left + line, top + line, right - line, bottom - line)
         page.polygon(_rounded(*inner, radius=radius - line), _PALE)
-    seat = left + one.badge_width
-    if one.lines and style == "warning":
+    seat = left + placed.badge_width
+    if placed.lines and style == "warning":
         page.polygon(_rounded(left, top, seat, bottom, radius=radius), edge)
     mark = round(MARK_PX * unit)
     middle = (top + bottom) / 2
     ink = _PALE if style == "warning" else edge
     page.write(
-        ((left + seat) / 2, middle + 0.37 * mark), one.callout.mark, mark,
+        ((left + seat) / 2, middle + 0.37 * mark), placed.callout.mark, mark,
         colour=ink, weight="bold", align="middle",
     )  # fmt: skip
     if style == "deliberate":
         _draw_bar_below(page, (left + seat) / 2, middle + 0.62 * mark, mark)
     text = round(TEXT_PX * unit)
     step = 1.3 * text
-    baseline = middle - (len(one.lines) - 1) * step / 2 + 0.36 * text
-    for number, words in enumerate(one.lines):
+    baseline = middle - (len(placed.lines) - 1) * step / 2 + 0.36 * text
+    for number, words in enumerate(placed.lines):
         place = (seat + 5 * unit, baseline + number * step)
         page.write(place, words, text, colour=edge)
 

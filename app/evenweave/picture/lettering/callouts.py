@@ -93,21 +93,21 @@ def arrange(callouts: Sequence[Callout], size: tuple[int, int], unit: float) -> 
     return Arrangement(tuple(placed), tuple(left_out))
 
 
-def _measured(one: Callout, unit: float) -> tuple[float, tuple[str, ...], tuple[float, float]]:
+def _measured(callout: Callout, unit: float) -> tuple[float, tuple[str, ...], tuple[float, float]]:
     """Return the width of the badge, the label's lines, and the size of the whole."""
     mark = round(MARK_PX * unit)
-    badge = max(BADGE_PX * unit, width(one.mark, mark, "bold") + 2 * _PAD_PX * unit)
-    if not one.text:
+    badge = max(BADGE_PX * unit, width(callout.mark, mark, "bold") + 2 * _PAD_PX * unit)
+    if not callout.text:
         return badge, (), (badge, BADGE_PX * unit)
     text = round(TEXT_PX * unit)
-    lines = tuple(wrapped(one.text, LABEL_PX * unit, text, lines=LINES))
+    lines = tuple(wrapped(callout.text, LABEL_PX * unit, text, lines=LINES))
     long = max((width(line, text) for line in lines), default=0.0)
     tall = max(BADGE_PX * unit, (len(lines) * 1.3 * TEXT_PX + 6) * unit)
     return badge, lines, (badge + long + 2 * _PAD_PX * unit, tall)
 
 
 def _near(
-    one: Callout,
+    callout: Callout,
     box_size: tuple[float, float],
     size: tuple[int, int],
     *,
@@ -119,7 +119,7 @@ def _near(
     """Return the best of the places round the spot, None where all are taken."""
     turn = np.arange(_TURNS) * (2 * np.pi / _TURNS) - np.pi / 4  # up and to the right first
     radius, turn = (grid.ravel() for grid in np.meshgrid(np.array(_RADII_PX) * unit, turn))
-    middle = np.column_stack((one.x + radius * np.cos(turn), one.y + radius * np.sin(turn)))
+    middle = np.column_stack((callout.x + radius * np.cos(turn), callout.y + radius * np.sin(turn)))
     # Boxes are put beyond the radius, so that long labels keep as clear of the spot as short.
     side = np.column_stack((np.cos(turn), np.sin(turn))) * np.array(box_size) / 2
     box = _box_round(middle + side, box_size)
@@ -127,7 +127,7 @@ def _near(
     box, cost = box[is_free], radius[is_free]
     if len(box) == 0:
         return None
-    spot = np.array((one.x, one.y))
+    spot = np.array((callout.x, callout.y))
     foot = np.clip(spot, box[:, :2], box[:, 2:])
     cost = cost + 60 * unit * _crossings(spot, foot, arrows)
     cost = cost + 120 * unit * _passings(spot, foot, boxes)
@@ -136,7 +136,7 @@ def _near(
 
 
 def _anywhere(
-    one: Callout,
+    callout: Callout,
     box_size: tuple[float, float],
     size: tuple[int, int],
     *,
@@ -148,7 +148,7 @@ def _anywhere(
     x = np.arange(box_size[0] / 2, size[0] - box_size[0] / 2, step)
     y = np.arange(box_size[1] / 2, size[1] - box_size[1] / 2, step)
     middle = np.array(np.meshgrid(x, y)).reshape(2, -1).T
-    middle = middle[np.argsort(((middle - (one.x, one.y)) ** 2).sum(axis=1), kind="stable")]
+    middle = middle[np.argsort(((middle - (callout.x, callout.y)) ** 2).sum(axis=1), kind="stable")]
     for first in range(0, len(middle), 512):
         box = _box_round(middle[first : first + 512], box_size)
         is_free = _is_inside(box, size) & ~_touches(box, obstacles, _CLEAR_PX * unit).any(axis=1)

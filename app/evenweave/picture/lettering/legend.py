@@ -19,11 +19,11 @@ _BAR_EDGE: Colour = (150, 150, 150)
 
 
 def draw_legend(
-    page: Page, box: Box, unit: float, one: LayoutReview, look: Look, shown: Heat | None
+    page: Page, box: Box, unit: float, layout_review: LayoutReview, look: Look, heat: Heat | None
 ) -> None:
     """Explain the colours: a bar with numbers under a histogram, or a sentence."""
     small = round(_SMALL * unit)
-    if shown is None:
+    if heat is None:
         text = {
             "islands": "One tone an island; neighbours differ.",
             "plain": "Plain: no measure is shown.",
@@ -31,39 +31,39 @@ def draw_legend(
         page.write((box.left, box.top + small), text, small, colour=INK)
         _draw_checker_line(page, box, box.top + 2.6 * small, small, look)
         return
-    label = f"{shown.label}, {shown.unit}" if shown.unit else shown.label
+    label = f"{heat.label}, {heat.unit}" if heat.unit else heat.label
     text = shortened(label, box.width, small)
     page.write((box.left, box.top + small), text, small, colour=INK)
     bar_top = round(box.top + 3.4 * small)
     bar_height = round(0.9 * small)
-    _draw_histogram(page, box, bar_top, small, shown, one)
+    _draw_histogram(page, box, bar_top, small, heat, layout_review)
     stripe = np.linspace(0, 255, box.width).round().astype(int)
-    image = Image.fromarray(np.ascontiguousarray(shown.colours[stripe][None]))
+    image = Image.fromarray(np.ascontiguousarray(heat.colours[stripe][None]))
     page.image.paste(image.resize((box.width, bar_height)), (box.left, bar_top))
-    for value in ticks(shown.low, shown.high, 9):
-        share = (value - shown.low) / (shown.high - shown.low)
+    for value in ticks(heat.low, heat.high, 9):
+        share = (value - heat.low) / (heat.high - heat.low)
         x = box.left + share * (box.width - 1)
         bottom = bar_top + bar_height
         page.line((x, bottom), (x, bottom + round(0.3 * small)), QUIET, max(1, round(unit)))
-        words = _tick(value, shown)
+        words = _tick(value, heat)
         align: Align = "left" if share < 0.02 else "right" if share > 0.98 else "middle"
         page.write((x, bottom + 1.4 * small), words, small, colour=QUIET, align=align)
     _draw_checker_line(page, box, bar_top + bar_height + 2.9 * small, small, look)
 
 
-def _tick(value: float, shown: Heat) -> str:
+def _tick(value: float, heat: Heat) -> str:
     text = number(value)
-    if shown.centre is not None and value > shown.centre:
+    if heat.centre is not None and value > heat.centre:
         text = f"+{text}"
-    if shown.centre is not None and value == shown.centre:
-        text = "0, on target" if shown.mode == "density" else "0"
+    if heat.centre is not None and value == heat.centre:
+        text = "0, on target" if heat.mode == "density" else "0"
     return text.replace("-", "−")
 
 
 def _draw_histogram(
-    page: Page, box: Box, bottom: int, small: int, shown: Heat, one: LayoutReview
+    page: Page, box: Box, bottom: int, small: int, heat: Heat, layout_review: LayoutReview
 ) -> None:
-    share = histogram(shown, one.measures.triangle.area_m2)
+    share = histogram(heat, layout_review.measures.triangle.area_m2)
     if not share.max(initial=0.0) > 0:
         return
     height = 1.9 * small * np.sqrt(share / share.max())

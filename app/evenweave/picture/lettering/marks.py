@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 
 Point = tuple[float, float]
 

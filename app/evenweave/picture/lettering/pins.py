@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import FloatArray
+from evenweave.check.finding import Finding
 from evenweave.check.numbers import printable
-from evenweave.check.warning import LayoutWarning
-from evenweave.notes.finding import FoundNote, Spot
+from evenweave.notes.locating import FoundNote, Spot
 from evenweave.notes.place import place_of_island
 from evenweave.picture.lettering.callouts import Callout, Style
 from evenweave.picture.scene.places import lift
@@ -47,55 +47,59 @@ def letters(number: int) -> str:
     return text
 
 
-def note_pins(found: Sequence[FoundNote], layout_index: int, *, labels: bool) -> tuple[Pin, ...]:
+def note_pins(located: Sequence[FoundNote], layout_index: int, *, labels: bool) -> tuple[Pin, ...]:
     """Return pins for the notes on one layout; notes bear letters in the order of the store.
 
     labels : whether the notes' texts are written beside them
     """
     return tuple(
         _note_pin(one, one.spot, letters(number), labels)
-        for number, one in enumerate(found)
+        for number, one in enumerate(located)
         if one.spot is not None and one.spot.layout == layout_index
     )[:MOST_PINS]
 
 
-def _note_pin(one: FoundNote, spot: Spot, mark: str, has_label: bool) -> Pin:
-    text = printable(" ".join(one.note.text.split())) if has_label else ""
-    return Pin(mark, text, one.note.state, spot.uv, spot.point_m)
+def _note_pin(located: FoundNote, spot: Spot, mark: str, has_label: bool) -> Pin:
+    text = printable(" ".join(located.note.text.split())) if has_label else ""
+    return Pin(mark, text, located.note.state, spot.uv, spot.point_m)
 
 
-def warning_pins(
-    one: LayoutReview, warnings: Sequence[LayoutWarning] | None = None, *, labels: bool
+def finding_pins(
+    layout_review: LayoutReview, findings: Sequence[Finding] | None = None, *, labels: bool
 ) -> tuple[Pin, ...]:
     """Return pins for a layout's warnings, numbered from 1; those of the whole layout have none.
 
     warnings : by default all of the layout's. labels : whether their titles are written
     """
-    warnings = one.warnings if warnings is None else warnings
-    shown = [(number, w, spot) for number, w in enumerate(warnings, 1) if (spot := _spot(one, w))]
+    findings = layout_review.findings if findings is None else findings
+    shown = [
+        (number, w, spot)
+        for number, w in enumerate(findings, 1)
+        if (spot := _spot(layout_review, w))
+    ]
     shown = shown[:MOST_PINS]
     points: list[tuple[float, float, float] | None] = []
-    for _, warning, uv in shown:
-        place, is_found = lift(one.layout, np.array([uv]), warning.islands)
+    for _, finding, uv in shown:
+        place, is_found = lift(layout_review.layout, np.array([uv]), finding.islands)
         x, y, z = (float(value) for value in place[0])
         points.append((x, y, z) if is_found[0] else None)
     return tuple(
-        Pin(str(number), warning.title if labels else "", "warning", uv, point)
-        for (number, warning, uv), point in zip(shown, points, strict=True)
+        Pin(str(number), finding.title if labels else "", "warning", uv, point)
+        for (number, finding, uv), point in zip(shown, points, strict=True)
     )
 
 
-def _spot(one: LayoutReview, warning: LayoutWarning) -> tuple[float, float] | None:
+def _spot(layout_review: LayoutReview, finding: Finding) -> tuple[float, float] | None:
     """Return where to pin a warning: its worst place, else inside its worst island."""
-    island = warning.worst
-    if len(warning.points):
-        point = warning.points
+    island = finding.worst
+    if len(finding.points):
+        point = finding.points
         if island >= 0 and len(point) > 1:
-            u0, v0, u1, v1 = one.measures.island.bounds[island]
+            u0, v0, u1, v1 = layout_review.measures.island.bounds[island]
             inside = (point >= (u0 - 1e-9, v0 - 1e-9)) & (point <= (u1 + 1e-9, v1 + 1e-9))
             point = point[inside.all(axis=1)] if inside.all(axis=1).any() else point
         return float(point[0, 0]), float(point[0, 1])
-    return place_of_island(one.layout, island).uv if island >= 0 else None
+    return place_of_island(layout_review.layout, island).uv if island >= 0 else None
 
 
 def flat_callouts(pins: Sequence[Pin], view: FlatView) -> tuple[Callout, ...]:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from evenweave.check.finding import Finding, Severity
 from evenweave.check.numbers import counted, density, number, percent, printable
-from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.notes.waiver_words import open_severities, verdict, waived_count
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.picture.lettering.lettering import Page, shortened, width
 from evenweave.picture.lettering.marks import sign
 from evenweave.raster.colour.colours import Colour
@@ -77,8 +77,8 @@ def draw_title(
     page: Page,
     place: Sheet,
     review: Review,
-    one: LayoutReview,
-    warnings: Sequence[WaivedWarning],
+    layout_review: LayoutReview,
+    findings: Sequence[JudgedFinding],
 ) -> None:
     """Write the file and the layout, and below the numbers that matter.
 
@@ -87,35 +87,38 @@ def draw_title(
     box, unit = place.title, place.unit
     large, small = round(_LARGE * unit), round(_SMALL * unit)
     file = printable(review.asset.path.name)
-    layout = printable(one.layout.name) or "no material"
-    right = verdict(open_severities(warnings), waived_count(warnings))
+    layout = printable(layout_review.layout.name) or "no material"
+    right = verdict(open_severities(findings), waived_count(findings))
     room = box.width - width(right, small) - 3 * _GRID * unit
     title = shortened(f"{file}, {layout}", room, large, "bold")
     page.write((box.left, box.top + large), title, large, colour=INK, weight="bold")
     page.write((box.left + box.width, box.top + large), right, small, colour=INK, align="right")
-    line = shortened("   ".join(_facts(review, one)), box.width, small)
+    line = shortened("   ".join(_facts(review, layout_review)), box.width, small)
     page.write((box.left, box.top + large + 1.7 * small), line, small, colour=QUIET)
 
 
-def _facts(review: Review, one: LayoutReview) -> list[str]:
-    tile, whole = one.measures.tile, one.measures.whole
+def _facts(review: Review, layout_review: LayoutReview) -> list[str]:
+    tile, whole = layout_review.measures.tile, layout_review.measures.whole
     facts = [
-        f"UV set {printable(one.layout.uv_set)}" if one.layout.uv_set else "no UVs",
-        counted(one.layout.island_count, "island"),
+        f"UV set {printable(layout_review.layout.uv_set)}"
+        if layout_review.layout.uv_set
+        else "no UVs",
+        counted(layout_review.layout.island_count, "island"),
         f"tile {tile.width} × {tile.height}",
     ]
-    if one.layout.island_count:
-        target = density(one.target_density, review.limits.density_unit)
+    if layout_review.layout.island_count:
+        target = density(layout_review.target_density, review.limits.density_unit)
         facts += [
-            f"target {target}" + (" (the layout's median)" if one.target_is == "median" else ""),
+            f"target {target}"
+            + (" (the layout's median)" if layout_review.target_is == "median" else ""),
             f"stretch {number(whole.stretch_median)} median, {number(whole.stretch_p95)} at 95 %",
-            f"coverage {percent(one.measures.coverage.total)}",
+            f"coverage {percent(layout_review.measures.coverage.total)}",
         ]
     return facts
 
 
 @dataclass(frozen=True)
-class Finding:
+class SheetLine:
     """All warnings of one check and severity: how many, and the gravest in short."""
 
     severity: Severity
@@ -123,19 +126,19 @@ class Finding:
     is_waived: bool
 
 
-def findings(warnings: Sequence[WaivedWarning]) -> list[Finding]:
+def sheet_lines(findings: Sequence[JudgedFinding]) -> list[SheetLine]:
     """Return the warnings in short, one entry a check and severity: gravest first, waived last."""
-    groups: dict[tuple[bool, str, Severity], list[LayoutWarning]] = {}
-    for one in sorted(warnings, key=lambda one: one.is_waived):
-        kind = one.is_waived, one.warning.check, one.warning.severity
-        groups.setdefault(kind, []).append(one.warning)
+    groups: dict[tuple[bool, str, Severity], list[Finding]] = {}
+    for one in sorted(findings, key=lambda one: one.is_waived):
+        kind = one.is_waived, one.finding.check, one.finding.severity
+        groups.setdefault(kind, []).append(one.finding)
     return [
-        Finding(severity, f"Waived: {_short(group)}" if is_waived else _short(group), is_waived)
+        SheetLine(severity, f"Waived: {_short(group)}" if is_waived else _short(group), is_waived)
         for (is_waived, _, severity), group in groups.items()
     ]
 
 
-def _short(group: list[LayoutWarning]) -> str:
+def _short(group: list[Finding]) -> str:
     worst = group[0]
     text = worst.title
     if math.isfinite(worst.value):
@@ -155,12 +158,12 @@ def _amount(value: float, unit: str) -> str:
     return f"{number(value)} {unit}".rstrip().replace("-", "−")
 
 
-def draw_findings(page: Page, place: Sheet, warnings: Sequence[WaivedWarning]) -> None:
+def draw_findings(page: Page, place: Sheet, findings: Sequence[JudgedFinding]) -> None:
     """Write what was found in two columns, as far as there is room: sign, title and number."""
     box, unit = place.findings, place.unit
     small = round(_SMALL * unit)
     step = 1.4 * small
-    found = findings(warnings)
+    found = sheet_lines(findings)
     if not found:
         page.write((box.left, box.top + small), "Nothing to remark.", small, colour=QUIET)
         return

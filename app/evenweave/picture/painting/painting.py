@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.measure.results import Overlap, WorstSpot
 from evenweave.picture.painting.seam_marks import flat_seam, solid_seam
 from evenweave.picture.painting.spot_marks import flat_spot, solid_spot
@@ -37,7 +37,7 @@ class Marks:
 
     selection: tuple[int, ...] = ()
     hover: int = -1
-    warning: LayoutWarning | None = None
+    finding: Finding | None = None
     seam: int = -1
     spot: WorstSpot | None = None
 
@@ -97,7 +97,7 @@ def flat_paint(
         lines.append(Lines(scene.layout.uv, scene.outline[rows], ACCENT, width_px=2.4, casing=PALE))
     lines += layers.kinds.flat
     pointed, dots = _pointed(flat_seam(scene, marks.seam) if marks.seam >= 0 else None)
-    places = [flat_places(scene, marks.warning)] if marks.warning else []
+    places = [flat_places(scene, marks.finding)] if marks.finding else []
     places += [flat_spot(scene, marks.spot)] if marks.spot else []
     return Paint(
         triangle_colour=colours,
@@ -160,7 +160,7 @@ def solid_paint(
     lines += layers.kinds.solid
     if marks.seam >= 0:
         lines += solid_seam(scene, marks.seam)
-    places = [solid_places(scene, marks.warning)] if marks.warning else []
+    places = [solid_places(scene, marks.finding)] if marks.finding else []
     places += [solid_spot(scene, marks.spot)] if marks.spot else []
     return Paint(
         triangle_colour=colours,

@@ -107,13 +107,13 @@ def angle_degrees(triangle: TriangleMeasures) -> FloatArray:
         return _finite(distortion.angle_distortion_degrees(triangle.s1, triangle.s2))
 
 
-def histogram(shown: Heat, weight: FloatArray, bins: int = 96) -> FloatArray:
+def histogram(heat: Heat, weight: FloatArray, bins: int = 96) -> FloatArray:
     """Return (bins,) shares of the surface between `low` and `high`; the ends hold what is beyond.
 
     weight : (T,) surface of the triangles
     """
-    known = np.isfinite(shown.value)
-    place = (shown.value[known] - shown.low) * (bins / (shown.high - shown.low))
+    known = np.isfinite(heat.value)
+    place = (heat.value[known] - heat.low) * (bins / (heat.high - heat.low))
     index = np.clip(place, 0, bins - 1).astype(np.int64)
     share = np.bincount(index, weights=weight[known], minlength=bins)
     total = share.sum()

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.layout.layout import Layout
 from evenweave.picture.scene.scene import Bounds, FlatScene
 from evenweave.picture.scene.solid_scene import next_corner
@@ -30,25 +30,25 @@ class Places:
 
 
 @lru_cache(maxsize=2)
-def flat_places(scene: FlatScene, warning: LayoutWarning) -> Places:
+def flat_places(scene: FlatScene, finding: Finding) -> Places:
     """Return a warning's places in the texture, A = 2."""
     layout = scene.layout
-    corner = face_corners(layout, warning.faces[:MOST_FACES])
+    corner = face_corners(layout, finding.faces[:MOST_FACES])
     after = next_corner(layout)[corner]
     ends = np.stack((layout.uv[layout.corner_uv[corner]], layout.uv[layout.corner_uv[after]]), 1)
-    point = np.concatenate((ends.reshape(-1, 2), warning.segments.reshape(-1, 2)))
-    return Places(point, _pairs(len(point)), warning.points[:MOST_SPOTS].reshape(-1, 2))
+    point = np.concatenate((ends.reshape(-1, 2), finding.segments.reshape(-1, 2)))
+    return Places(point, _pairs(len(point)), finding.points[:MOST_SPOTS].reshape(-1, 2))
 
 
-def place_bounds(scene: FlatScene, warning: LayoutWarning) -> Bounds | None:
+def place_bounds(scene: FlatScene, finding: Finding) -> Bounds | None:
     """Return u0, v0, u1, v1 of a warning's places, with some texels around.
 
     Its islands where it names no place; None where it names neither.
     """
-    places = flat_places(scene, warning)
+    places = flat_places(scene, finding)
     point = np.concatenate((places.point, places.spot))
     if len(point) == 0:
-        return scene.bounds(warning.islands)
+        return scene.bounds(finding.islands)
     low, high = point.min(axis=0), point.max(axis=0)
     tile = scene.review.measures.tile
     room = max(24.0 / min(tile.width, tile.height), 0.15 * float((high - low).max()))
@@ -57,17 +57,17 @@ def place_bounds(scene: FlatScene, warning: LayoutWarning) -> Bounds | None:
 
 
 @lru_cache(maxsize=2)
-def solid_places(scene: FlatScene, warning: LayoutWarning) -> Places:
+def solid_places(scene: FlatScene, finding: Finding) -> Places:
     """Return a warning's places on the object, A = 3: lifted from the texture to the surface."""
     layout = scene.layout
-    corner = face_corners(layout, warning.faces[:MOST_FACES])
+    corner = face_corners(layout, finding.faces[:MOST_FACES])
     after = next_corner(layout)[corner]
     ends = np.stack(
         (layout.point_m[layout.corner_point[corner]], layout.point_m[layout.corner_point[after]]), 1
     ).reshape(-1, 3)
-    spot, found = lift(layout, warning.points[:MOST_SPOTS].reshape(-1, 2), warning.islands)
-    segments = warning.segments[:MOST_LIFTED].reshape(-1, 2)
-    lifted, is_found = lift(layout, segments, warning.islands)
+    spot, found = lift(layout, finding.points[:MOST_SPOTS].reshape(-1, 2), finding.islands)
+    segments = finding.segments[:MOST_LIFTED].reshape(-1, 2)
+    lifted, is_found = lift(layout, segments, finding.islands)
     whole = is_found.reshape(-1, 2).all(axis=1)
     point = np.concatenate((ends, lifted.reshape(-1, 2, 3)[whole].reshape(-1, 3)))
     return Places(point, _pairs(len(point)), spot[found])

@@ -81,9 +81,9 @@ def island_colours(count: int, neighbours: IntArray) -> ByteArray:
     choice = np.zeros(count, dtype=np.int64)
     for island in range(count):
         taken = {int(choice[other]) for other in beside.get(island, ())}
-        wish = island * 5 % tones
-        free = ((wish + step) % tones for step in range(tones))
-        choice[island] = next((tone for tone in free if tone not in taken), wish)
+        options = island * 5 % tones
+        free = ((options + step) % tones for step in range(tones))
+        choice[island] = next((tone for tone in free if tone not in taken), options)
     return np.array(_ISLANDS, dtype=np.uint8)[choice]
 
 

@@ -20,7 +20,7 @@ from evenweave.check.catalogue import CHECKS
 from evenweave.check.subject import Check
 from evenweave.check.texts import title
 from evenweave.notes.waiver_words import file_properties, signed, status
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.report.gate.gate import Judged
 from evenweave.report.text.text import MARK
 
@@ -36,23 +36,23 @@ class Suite:
     skipped: int
 
 
-def suite(one: Judged) -> Suite:
+def suite(judged: Judged) -> Suite:
     """Return the suite of one file."""
-    name = _text(str(one.outcome.path))
+    name = _text(str(judged.outcome.path))
     element = ElementTree.Element("testsuite", name=name)
-    if one.outcome.review is None:
+    if judged.outcome.review is None:
         case = ElementTree.SubElement(element, "testcase", classname=name, name="read the file")
-        problem = _text(str(one.outcome.problem))
+        problem = _text(str(judged.outcome.problem))
         ElementTree.SubElement(case, "error", message=problem, type="unreadable").text = problem
     else:
         properties = ElementTree.SubElement(element, "properties")
-        for key, value in file_properties(one.outcome).items():
+        for key, value in file_properties(judged.outcome).items():
             ElementTree.SubElement(properties, "property", name=key, value=_text(value))
-        for number in range(len(one.layouts)):
+        for number in range(len(judged.layouts)):
             for check in CHECKS:
-                element.append(_case(check, number, one, name))
-        if one.outcome.notes_problem is not None:
-            problem = _text(str(one.outcome.notes_problem))
+                element.append(_case(check, number, judged, name))
+        if judged.outcome.notes_problem is not None:
+            problem = _text(str(judged.outcome.notes_problem))
             ElementTree.SubElement(element, "system-err").text = problem
     counts = {
         "tests": len(element.findall("testcase")),
@@ -78,8 +78,8 @@ def junit_text(suites: Sequence[Suite]) -> str:
     return f'{head}\n<testsuites name="Evenweave" {told}>\n{body}\n</testsuites>\n'
 
 
-def _case(check: Check, number: int, one: Judged, suite_name: str) -> ElementTree.Element:
-    layout = one.layouts[number]
+def _case(check: Check, number: int, judged: Judged, suite_name: str) -> ElementTree.Element:
+    layout = judged.layouts[number]
     where = _text(layout.layout.name) or "no material"
     case = ElementTree.Element(
         "testcase",
@@ -87,19 +87,19 @@ def _case(check: Check, number: int, one: Judged, suite_name: str) -> ElementTre
         name=f"{check.id}: {_text(title(check.id))}",
         time="0",
     )
-    if reason := _unasked(check, number, one):
+    if reason := _unasked(check, number, judged):
         ElementTree.SubElement(case, "skipped", message=reason)
         return case
     told = [
-        (standing, one.fails(number, place))
-        for place, standing in enumerate(one.outcome.standings[number])
-        if standing.warning.check == check.id
+        (standing, judged.fails(number, place))
+        for place, standing in enumerate(judged.outcome.standings[number])
+        if standing.finding.check == check.id
     ]
     failing = [standing for standing, fails in told if fails]
     passing = [standing for standing, fails in told if not fails]
     names = layout.layout.island_name
     if failing:
-        worst = failing[0].warning
+        worst = failing[0].finding
         failure = ElementTree.SubElement(
             case, "failure", message=_text(worst.what), type=MARK[worst.severity]
         )
@@ -111,16 +111,16 @@ def _case(check: Check, number: int, one: Judged, suite_name: str) -> ElementTre
     return case
 
 
-def _reasons(waived: Iterable[WaivedWarning]) -> str:
+def _reasons(waived: Iterable[JudgedFinding]) -> str:
     reasons = dict.fromkeys(signed(waiver) for one in waived for waiver in one.waivers)
     return f"waived: {'; '.join(reasons)}"
 
 
-def _unasked(check: Check, number: int, one: Judged) -> str:
+def _unasked(check: Check, number: int, judged: Judged) -> str:
     """Say why a check was not put to a layout, "" where it was."""
-    layout, review = one.layouts[number], one.outcome.review
+    layout, review = judged.layouts[number], judged.outcome.review
     assert review is not None
-    if any(warning.check == check.id for warning in layout.warnings):
+    if any(finding.check == check.id for finding in layout.findings):
         return ""
     if review.limits.severity_of(check.id) == "off":
         return "switched off in the limits"
@@ -129,13 +129,13 @@ def _unasked(check: Check, number: int, one: Judged) -> str:
     return ""
 
 
-def _lines(standings: Iterable[WaivedWarning], names: Sequence[str]) -> str:
+def _lines(standings: Iterable[JudgedFinding], names: Sequence[str]) -> str:
     return "\n".join(
         _text("\n".join((
-            f"{MARK[one.warning.severity]}: {one.warning.what}",
+            f"{MARK[one.finding.severity]}: {one.finding.what}",
             *status(one, names),
-            one.warning.why,
-            one.warning.do,
+            one.finding.why,
+            one.finding.do,
         )))
         for one in standings
     )  # fmt: skip

@@ -21,11 +21,11 @@ import numpy as np
 
 from evenweave import __version__
 from evenweave.check.catalogue import CHECK_IDS, CHECKS
+from evenweave.check.finding import Finding, Severity
 from evenweave.check.subject import Check
 from evenweave.check.texts import templates
-from evenweave.check.warning import LayoutWarning, Severity
 from evenweave.notes.waiver_words import file_properties, reason, status
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.report.gate.gate import Judged
 from evenweave.report.machine.machine import Json
 from evenweave.review import LayoutReview
@@ -49,9 +49,9 @@ _MOST_POINTS = 20
 _MOST_ISLANDS = 20
 
 
-def file_part(one: Judged) -> Json:
+def file_part(judged: Judged) -> Json:
     """Return what a run says of one file: its artifact, its results, and what went wrong."""
-    outcome = one.outcome
+    outcome = judged.outcome
     place = location(outcome.path)
     if outcome.review is None:
         notice = _notice("error", str(outcome.problem), outcome.path)
@@ -67,9 +67,9 @@ def file_part(one: Judged) -> Json:
         "properties": {key: _text(value) for key, value in file_properties(outcome).items()},
     }
     results = [
-        _result(standing, layout, one, is_new=is_new)
+        _result(standing, layout, judged, is_new=is_new)
         for layout, standings, news in zip(
-            outcome.review.layouts, outcome.standings, one.is_new, strict=True
+            outcome.review.layouts, outcome.standings, judged.is_new, strict=True
         )
         for standing, is_new in zip(standings, news, strict=True)
     ]
@@ -147,30 +147,30 @@ def _rule(check: Check) -> Json:
     }
 
 
-def _result(standing: WaivedWarning, layout: LayoutReview, one: Judged, *, is_new: bool) -> Json:
-    warning = standing.warning
+def _result(standing: JudgedFinding, layout: LayoutReview, judged: Judged, *, is_new: bool) -> Json:
+    finding = standing.finding
     result: Json = {
-        "ruleId": warning.check,
-        "ruleIndex": CHECK_IDS.index(warning.check),
-        "level": LEVEL[warning.severity],
-        "message": {"text": _text(warning.what)},
-        "locations": [_place(warning, layout, one)],
-        "partialFingerprints": {"evenweave/v1": _fingerprint(warning, layout)},
+        "ruleId": finding.check,
+        "ruleIndex": CHECK_IDS.index(finding.check),
+        "level": LEVEL[finding.severity],
+        "message": {"text": _text(finding.what)},
+        "locations": [_place(finding, layout, judged)],
+        "partialFingerprints": {"evenweave/v1": _fingerprint(finding, layout)},
         "suppressions": _suppressions(standing),
         "properties": {
-            "value": _number(warning.value),
-            "limit": _number(warning.limit),
-            "unit": warning.unit,
-            "do": _text(warning.do),
+            "value": _number(finding.value),
+            "limit": _number(finding.limit),
+            "unit": finding.unit,
+            "do": _text(finding.do),
             "waivers": [_text(line) for line in status(standing, layout.layout.island_name)],
         },
     }
-    if one.gate.has_baseline:
+    if judged.gate.has_baseline:
         result["baselineState"] = "new" if is_new else "unchanged"
     return result
 
 
-def _suppressions(standing: WaivedWarning) -> list[Json]:
+def _suppressions(standing: JudgedFinding) -> list[Json]:
     """Return the waivers of what is waived altogether; what is open in part is not suppressed."""
     return [
         {
@@ -183,33 +183,33 @@ def _suppressions(standing: WaivedWarning) -> list[Json]:
     ]
 
 
-def _place(warning: LayoutWarning, layout: LayoutReview, one: Judged) -> Json:
-    assert one.outcome.review is not None
-    is_text = one.outcome.review.asset.format in _TEXTUAL
+def _place(finding: Finding, layout: LayoutReview, judged: Judged) -> Json:
+    assert judged.outcome.review is not None
+    is_text = judged.outcome.review.asset.format in _TEXTUAL
     # A region must say where in the file; meshes are not read line by line, so it is the start.
     region: Json = {"startLine": 1} if is_text else {"byteOffset": 0, "byteLength": 0}
     region["properties"] = {
-        "uvBounds": _uv_bounds(warning, layout),
-        "uvTile": _tile(warning, layout),
-        "uvPoints": warning.points[:_MOST_POINTS].tolist(),
+        "uvBounds": _uv_bounds(finding, layout),
+        "uvTile": _tile(finding, layout),
+        "uvPoints": finding.points[:_MOST_POINTS].tolist(),
     }
     return {
         "physicalLocation": {
-            "artifactLocation": location(one.outcome.path),
+            "artifactLocation": location(judged.outcome.path),
             "region": region,
         },
-        "logicalLocations": _logical(warning, layout),
+        "logicalLocations": _logical(finding, layout),
     }
 
 
-def _uv_bounds(warning: LayoutWarning, layout: LayoutReview) -> list[float] | None:
+def _uv_bounds(finding: Finding, layout: LayoutReview) -> list[float] | None:
     """Return u0, v0, u1, v1 round the warning's islands, else its points, else the layout.
 
     None where the layout has no UVs.
     """
     bounds = layout.measures.island.bounds
-    points = np.concatenate((warning.points, warning.points), axis=1)
-    for box in (bounds[list(warning.islands)], points, bounds):
+    points = np.concatenate((finding.points, finding.points), axis=1)
+    for box in (bounds[list(finding.islands)], points, bounds):
         known = box[np.isfinite(box).all(axis=1)]
         if len(known):
             low, high = known[:, :2].min(axis=0), known[:, 2:].max(axis=0)
@@ -217,11 +217,11 @@ def _uv_bounds(warning: LayoutWarning, layout: LayoutReview) -> list[float] | No
     return None
 
 
-def _tile(warning: LayoutWarning, layout: LayoutReview) -> Json | None:
+def _tile(finding: Finding, layout: LayoutReview) -> Json | None:
     """Return the tile to look at: the worst island's, else that of the region's middle."""
-    if warning.worst >= 0:
-        column, row = layout.measures.island.tile[warning.worst].tolist()
-    elif bounds := _uv_bounds(warning, layout):
+    if finding.worst >= 0:
+        column, row = layout.measures.island.tile[finding.worst].tolist()
+    elif bounds := _uv_bounds(finding, layout):
         u0, v0, u1, v1 = bounds
         column, row = math.floor((u0 + u1) / 2), math.floor((v0 + v1) / 2)
     else:
@@ -230,10 +230,10 @@ def _tile(warning: LayoutWarning, layout: LayoutReview) -> Json | None:
     return {"column": column, "row": row, "udim": 1001 + column + 10 * row if has_udim else None}
 
 
-def _logical(warning: LayoutWarning, layout: LayoutReview) -> list[Json]:
+def _logical(finding: Finding, layout: LayoutReview) -> list[Json]:
     """Return the islands, the worst first, or the layout where it is meant as a whole."""
     name = _text(layout.layout.name) or "no material"
-    islands = sorted(warning.islands, key=lambda island: island != warning.worst)
+    islands = sorted(finding.islands, key=lambda island: island != finding.worst)
     if not islands:
         return [{"name": name, "fullyQualifiedName": name, "kind": "layout"}]
     names = layout.layout.island_name
@@ -247,10 +247,10 @@ def _logical(warning: LayoutWarning, layout: LayoutReview) -> list[Json]:
     ]
 
 
-def _fingerprint(warning: LayoutWarning, layout: LayoutReview) -> str:
+def _fingerprint(finding: Finding, layout: LayoutReview) -> str:
     """Return what stays the same from run to run while the finding does."""
-    names = sorted(layout.layout.island_name[island] for island in warning.islands)
-    told = "\0".join((warning.check, warning.variant, layout.layout.name, *names))
+    names = sorted(layout.layout.island_name[island] for island in finding.islands)
+    told = "\0".join((finding.check, finding.variant, layout.layout.name, *names))
     return hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest()[:32]
 
 

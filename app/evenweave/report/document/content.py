@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from evenweave.arrays import ByteArray, FloatArray
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.notes.store import NoteState
 
 Pair = tuple[str, str]

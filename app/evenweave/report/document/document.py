@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import density, number, percent, printable
-from evenweave.check.warning import Severity
-from evenweave.notes.finding import Finder, FoundNote
+from evenweave.notes.locating import Finder, FoundNote
 from evenweave.notes.store import EMPTY, NoteStore, now
 from evenweave.notes.waiver_words import (
     GRAVEST_FIRST,
@@ -21,8 +21,8 @@ from evenweave.notes.waiver_words import (
     verdict,
     waived_count,
 )
-from evenweave.notes.waiving import WaivedWarning, apply_waivers
-from evenweave.picture.lettering.pins import note_pins, warning_pins
+from evenweave.notes.waiving import JudgedFinding, apply_waivers
+from evenweave.picture.lettering.pins import finding_pins, note_pins
 from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.progress import Progress, silent, within
 from evenweave.report.document import words
@@ -48,7 +48,7 @@ _OCTAVES_FULL = 2.0
 
 
 def review_document(
-    done: Review,
+    review: Review,
     store: NoteStore = EMPTY,
     *,
     limits_path: Path | None = None,
@@ -60,60 +60,64 @@ def review_document(
 
     scene : of this review, if at hand; made : the time to write on it, by default now
     """
-    scene = scene or prepare_scene(done, within(progress, 0.0, 0.3))
-    finder = Finder([one.layout for one in done.layouts])
-    judged, found = apply_waivers(done, store, finder), finder.notes(store.notes)
-    shown = _layouts_shown(done, judged.layouts)
+    scene = scene or prepare_scene(review, within(progress, 0.0, 0.3))
+    finder = Finder([one.layout for one in review.layouts])
+    judged, found = apply_waivers(review, store, finder), finder.notes(store.notes)
+    shown = _layouts_shown(review, judged.layouts)
     sections: list[LayoutSection] = []
     for step, index in enumerate(shown):
         progress(0.3 + 0.7 * step / len(shown), "drawing the review")
         places = max(min(MOST_PLACES, MOST_PLACES_IN_ALL - _places(sections)), 0)
         sections.append(
-            _section(scene, index, judged.layouts[index], found=found, most_places=places)
+            _section(scene, index, judged.layouts[index], located=found, most_places=places)
         )
     progress(1.0, "drawing the review")
     lines = tuple(
-        _summary(one, warnings, done)
-        for one, warnings in zip(done.layouts, judged.layouts, strict=True)
+        _summary(one, findings, review)
+        for one, findings in zip(review.layouts, judged.layouts, strict=True)
     )
     return ReviewDocument(
-        file=printable(done.asset.path.name),
+        file=printable(review.asset.path.name),
         headline=words.headline(judged),
         sentences=words.sentences(judged, found),
         worst=judged.worst_open,
         summary=lines[:MOST_SUMMARISED],
         summary_left_out=max(len(lines) - MOST_SUMMARISED, 0),
         layouts=tuple(sections),
-        layouts_left_out=len(done.layouts) - len(shown),
-        notes=words.note_lines(found, done),
+        layouts_left_out=len(review.layouts) - len(shown),
+        notes=words.note_lines(found, review),
         waivers=words.waiver_lines(judged),
-        limits=words.limit_groups(done.limits),
-        about=words.about(done, limits_path, made or now().replace("T", " ").replace("Z", " UTC")),
+        limits=words.limit_groups(review.limits),
+        about=words.about(
+            review, limits_path, made or now().replace("T", " ").replace("Z", " UTC")
+        ),
     )
 
 
-def _layouts_shown(done: Review, judged: Sequence[Sequence[WaivedWarning]]) -> list[int]:
+def _layouts_shown(review: Review, judged: Sequence[Sequence[JudgedFinding]]) -> list[int]:
     """Return the layouts that get a section, in their order: the gravest where there are many."""
 
     def gravity(index: int) -> tuple[int, int]:
         is_open = [one for one in judged[index] if not one.is_waived]
-        return -max((one.warning.severity for one in is_open), default=0), -len(is_open)
+        return -max((one.finding.severity for one in is_open), default=0), -len(is_open)
 
-    gravest = sorted(range(len(done.layouts)), key=gravity)[:MOST_LAYOUTS]
+    gravest = sorted(range(len(review.layouts)), key=gravity)[:MOST_LAYOUTS]
     return sorted(gravest)
 
 
-def _summary(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) -> SummaryLine:
-    whole = one.measures.whole
+def _summary(
+    layout_review: LayoutReview, findings: Sequence[JudgedFinding], review: Review
+) -> SummaryLine:
+    whole, covered = layout_review.measures.whole, layout_review.measures.coverage.total
     return SummaryLine(
-        name=printable(one.layout.name) or "no material",
-        islands=f"{one.layout.island_count:,}",
-        open=by_severity(open_severities(warnings)),
-        waived=waived_count(warnings),
+        name=printable(layout_review.layout.name) or "no material",
+        islands=f"{layout_review.layout.island_count:,}",
+        open=by_severity(open_severities(findings)),
+        waived=waived_count(findings),
         density=_known(whole.density_median, density(whole.density_median,
-                                                     done.limits.density_unit)),
+                                                     review.limits.density_unit)),
         stretch=_known(whole.stretch_p95, number(whole.stretch_p95)),
-        coverage=_known(one.measures.coverage.total, percent(one.measures.coverage.total)),
+        coverage=_known(covered, percent(covered)),
     )  # fmt: skip
 
 
@@ -125,26 +129,26 @@ def _places(sections: Sequence[LayoutSection]) -> int:
 def _section(
     scene: Scene,
     index: int,
-    warnings: Sequence[WaivedWarning],
+    findings: Sequence[JudgedFinding],
     *,
-    found: Sequence[FoundNote],
+    located: Sequence[FoundNote],
     most_places: int,
 ) -> LayoutSection:
     done = scene.review
     one = done.layouts[index]
     drawing = LayoutFigures(scene, index, done.limits)
     # Open ones first: numbers in the pictures are those of the list.
-    ordered = sorted(warnings, key=lambda waived: waived.is_waived)
+    ordered = sorted(findings, key=lambda waived: waived.is_waived)
     shown = ordered[:MOST_FINDINGS]
     pins = (
-        *warning_pins(one, [waived.warning for waived in shown if not waived.is_waived],
+        *finding_pins(one, [waived.finding for waived in shown if not waived.is_waived],
                       labels=False),
-        *note_pins(found, index, labels=False),
+        *note_pins(located, index, labels=False),
     )  # fmt: skip
-    rows, left_out = _rows(one, warnings)
+    rows, left_out = _rows(one, findings)
     return LayoutSection(
         name=printable(one.layout.name) or "no material",
-        verdict=verdict(open_severities(warnings), waived_count(warnings)),
+        verdict=verdict(open_severities(findings), waived_count(findings)),
         facts=_facts(one, done),
         figures=drawing.figures(pins),
         bars=drawing.bars(),
@@ -155,53 +159,53 @@ def _section(
     )
 
 
-def _facts(one: LayoutReview, done: Review) -> tuple[Pair, ...]:
-    tile, whole = one.measures.tile, one.measures.whole
-    target = density(one.target_density, done.limits.density_unit)
-    source = " (the layout's median)" if one.target_is == "median" else ""
+def _facts(layout_review: LayoutReview, review: Review) -> tuple[Pair, ...]:
+    tile, whole = layout_review.measures.tile, layout_review.measures.whole
+    target = density(layout_review.target_density, review.limits.density_unit)
+    source = " (the layout's median)" if layout_review.target_is == "median" else ""
     facts = [
-        ("UV set", printable(one.layout.uv_set) or "none"),
-        ("Purpose", one.purpose),
+        ("UV set", printable(layout_review.layout.uv_set) or "none"),
+        ("Purpose", layout_review.purpose),
         ("Tile", f"{tile.width} × {tile.height} texels"),
-        ("Islands", f"{one.layout.island_count:,}"),
+        ("Islands", f"{layout_review.layout.island_count:,}"),
     ]
     if math.isfinite(whole.density_median):
         facts += [
             ("Target", target + source),
-            ("Density", density(whole.density_median, done.limits.density_unit) + ", median"),
+            ("Density", density(whole.density_median, review.limits.density_unit) + ", median"),
             ("Stretch", f"{number(whole.stretch_median)} median, {number(whole.stretch_p95)} "
                         "at 95 % of the surface"),
-            ("Coverage", percent(one.measures.coverage.total)),
+            ("Coverage", percent(layout_review.measures.coverage.total)),
         ]  # fmt: skip
     return tuple(facts)
 
 
 def _findings(
-    one: LayoutReview,
-    shown: Sequence[WaivedWarning],
+    layout_review: LayoutReview,
+    judgeds: Sequence[JudgedFinding],
     drawing: LayoutFigures,
     *,
     most_places: int,
 ) -> tuple[FindingBlock, ...]:
     told: dict[tuple[str, str, str], int] = {}
     blocks, places = [], 0
-    for number_, waived in enumerate(shown, 1):
-        warning = waived.warning
-        has_place = warning.worst >= 0 or len(warning.points) > 0
-        figure = drawing.place(warning) if has_place and places < most_places else None
+    for number_, waived in enumerate(judgeds, 1):
+        finding = waived.finding
+        has_place = finding.worst >= 0 or len(finding.points) > 0
+        figure = drawing.place(finding) if has_place and places < most_places else None
         places += figure is not None
-        texts = (warning.why, warning.do, warning.how)
+        texts = (finding.why, finding.do, finding.how)
         blocks.append(
             FindingBlock(
                 number=number_,
-                severity=warning.severity,
+                severity=finding.severity,
                 is_waived=waived.is_waived,
-                title=warning.title,
-                what=printable(warning.what),
-                why=printable(warning.why),
-                do=printable(warning.do),
-                how=printable(warning.how),
-                status=status(waived, one.layout.island_name),
+                title=finding.title,
+                what=printable(finding.what),
+                why=printable(finding.why),
+                do=printable(finding.do),
+                how=printable(finding.how),
+                status=status(waived, layout_review.layout.island_name),
                 same_as=told.get(texts, 0),
                 figure=figure,
             )
@@ -211,44 +215,46 @@ def _findings(
 
 
 def _rows(
-    one: LayoutReview, warnings: Sequence[WaivedWarning]
+    layout_review: LayoutReview, findings: Sequence[JudgedFinding]
 ) -> tuple[tuple[IslandLine, ...], int]:
     """Return the worst islands' rows, and how many islands more there are."""
-    count = one.layout.island_count
+    count = layout_review.layout.island_count
     severity: IntArray = np.zeros((count, 4), dtype=np.int32)
     waived: IntArray = np.zeros(count, dtype=np.int32)
-    for entry in warnings:
-        severity[list(entry.open), entry.warning.severity] += 1
+    for entry in findings:
+        severity[list(entry.open), entry.finding.severity] += 1
         waived[list(entry.waived)] += 1
-    order = _worst_first(one, severity)[:MOST_ROWS]
-    surface = one.measures.island.surface_m2
+    order = _worst_first(layout_review, severity)[:MOST_ROWS]
+    surface = layout_review.measures.island.surface_m2
     share = surface / surface.sum() if surface.sum() > 0 else surface
-    rows = tuple(_row(one, int(i), severity[i], int(waived[i]), share[i]) for i in order)
+    rows = tuple(_row(layout_review, int(i), severity[i], int(waived[i]), share[i]) for i in order)
     return rows, count - len(rows)
 
 
-def _worst_first(one: LayoutReview, severity: IntArray) -> IntArray:
+def _worst_first(layout_review: LayoutReview, severity: IntArray) -> IntArray:
     """Return islands: most faults first, then most warnings, then the least even ones."""
-    stretch = np.log2(np.maximum(np.nan_to_num(one.measures.island.stretch_p95, nan=1.0), 1.0))
-    badness: FloatArray = stretch + np.abs(np.nan_to_num(one.island_density_octaves))
+    stretch = np.log2(
+        np.maximum(np.nan_to_num(layout_review.measures.island.stretch_p95, nan=1.0), 1.0)
+    )
+    badness: FloatArray = stretch + np.abs(np.nan_to_num(layout_review.island_density_octaves))
     keys = (-badness, -severity[:, Severity.NOTE], -severity[:, Severity.WARNING],
             -severity[:, Severity.FAULT])  # fmt: skip
     return np.lexsort(keys).astype(np.int32)
 
 
 def _row(
-    one: LayoutReview, island: int, severity: IntArray, waived: int, share: float
+    layout_review: LayoutReview, island: int, severity: IntArray, waived: int, share: float
 ) -> IslandLine:
-    measures, tile = one.measures.island, one.measures.tile
+    measures, tile = layout_review.measures.island, layout_review.measures.tile
     stretch, octaves = (
         float(measures.stretch_p95[island]),
-        float(one.island_density_octaves[island]),
+        float(layout_review.island_density_octaves[island]),
     )
-    padding = float(one.measures.gaps.padding_px[island])
-    reach = one.measures.gaps.reach_px
+    padding = float(layout_review.measures.gaps.padding_px[island])
+    reach = layout_review.measures.gaps.reach_px
     texels = float(measures.area_uv[island]) * tile.width * tile.height
     return IslandLine(
-        name=printable(one.layout.island_name[island]),
+        name=printable(layout_review.layout.island_name[island]),
         open=tuple((s, int(severity[s])) for s in GRAVEST_FIRST if severity[s]),
         waived=waived,
         stretch=_known(stretch, number(stretch)),

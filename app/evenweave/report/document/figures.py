@@ -8,8 +8,8 @@ import numpy as np
 from PIL import Image
 
 from evenweave.arrays import ByteArray
+from evenweave.check.finding import Finding
 from evenweave.check.numbers import number, percent, printable
-from evenweave.check.warning import LayoutWarning
 from evenweave.limits import Limits
 from evenweave.picture.lettering.callout_drawing import draw_callouts
 from evenweave.picture.lettering.callouts import Callout, arrange
@@ -69,19 +69,19 @@ class LayoutFigures:
         )  # fmt: skip
         return tuple(Figure(image, caption, words) for image, caption, words in pictures)
 
-    def place(self, warning: LayoutWarning) -> Figure:
+    def place(self, finding: Finding) -> Figure:
         """Return a small picture of a warning's place."""
-        look = place_look(warning)
+        look = place_look(finding)
         if look not in self._places:
             self._places[look] = place_colours(self._flat, look)
         width, height = PLACE_PX
         image = place_picture(
-            self._flat, warning, width=width, height=height, pixel_ratio=_PLACE_RATIO,
+            self._flat, finding, width=width, height=height, pixel_ratio=_PLACE_RATIO,
             colours=self._places[look],
         )  # fmt: skip
-        worst = warning.worst
+        worst = finding.worst
         on = f" on {printable(self._flat.layout.island_name[worst])}" if worst >= 0 else ""
-        return Figure(_rgb(image), "", f"The place of the warning{on}: {warning.title}.")
+        return Figure(_rgb(image), "", f"The place of the warning{on}: {finding.title}.")
 
     def bars(self) -> tuple[Bars, ...]:
         """Return the histograms of density and stretch."""
@@ -92,28 +92,28 @@ class LayoutFigures:
             if (shown := self._heat(mode)) is not None  # type: ignore[arg-type]
         )
 
-    def _bars(self, shown: Heat, limits: Sequence[float]) -> Bars:
-        share = histogram(shown, self._flat.review.measures.triangle.area_m2, _BINS)
+    def _bars(self, heat: Heat, limits: Sequence[float]) -> Bars:
+        share = histogram(heat, self._flat.review.measures.triangle.area_m2, _BINS)
         middle = ((np.arange(_BINS) + 0.5) * 256 / _BINS).astype(int)
-        span = shown.high - shown.low
+        span = heat.high - heat.low
 
         def place(value: float) -> float:
-            return (value - shown.low) / span
+            return (value - heat.low) / span
 
         bounds = (0.0, *(min(max(place(x), 0.0), 1.0) for x in limits), 1.0)
-        if shown.centre is not None:
+        if heat.centre is not None:
             inside = float(share[round(bounds[1] * _BINS) : round(bounds[-2] * _BINS)].sum())
             words = f"{percent(inside)} of the surface lies within the limits"
         else:
             inside = float(share[: round(bounds[1] * _BINS)].sum())
             words = f"{percent(inside)} of the surface lies below the limit"
-        label = f"{shown.label}, {shown.unit}" if shown.unit else shown.label
+        label = f"{heat.label}, {heat.unit}" if heat.unit else heat.label
         return Bars(
             label=label,
             share=share,
-            colour=shown.colours[middle],
-            ticks=tuple((place(x), _signed(x, shown)) for x in ticks(shown.low, shown.high, 7)),
-            limits=tuple((place(x), _signed(x, shown)) for x in limits if 0 <= place(x) <= 1),
+            colour=heat.colours[middle],
+            ticks=tuple((place(x), _signed(x, heat)) for x in ticks(heat.low, heat.high, 7)),
+            limits=tuple((place(x), _signed(x, heat)) for x in limits if 0 <= place(x) <= 1),
             saying=f"{words}." if share.sum() > 0 else "Nothing could be measured.",
         )
 
@@ -157,6 +157,6 @@ def _rgb(image: ByteArray) -> ByteArray:
     return np.ascontiguousarray(image[:, :, :3])
 
 
-def _signed(value: float, shown: Heat) -> str:
+def _signed(value: float, heat: Heat) -> str:
     text = number(value).replace("-", "−")
-    return f"+{text}" if shown.centre is not None and value > shown.centre else text
+    return f"+{text}" if heat.centre is not None and value > heat.centre else text

@@ -9,8 +9,8 @@ from html import escape
 
 from PIL import Image
 
+from evenweave.check.finding import WORD
 from evenweave.check.numbers import counted
-from evenweave.check.warning import WORD
 from evenweave.report.document.content import (
     Figure,
     FindingBlock,
@@ -113,24 +113,29 @@ def _data(figure: Figure) -> str:
     return "data:image/png;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
 
 
-def _finding(one: FindingBlock) -> str:
-    kind = "finding" + (" shown" if one.figure else "") + (" waived-whole" if one.is_waived else "")
-    waived = ", waived" if one.is_waived else ""
+def _finding(block: FindingBlock) -> str:
+    kind = (
+        "finding"
+        + (" shown" if block.figure else "")
+        + (" waived-whole" if block.is_waived else "")
+    )
+    waived = ", waived" if block.is_waived else ""
     words = [
-        f"<h4><span class='mark'>{one.number}</span>{escape(one.title)}"
-        f"<span class='severity'>{sign_svg(one.severity)}{WORD[one.severity]}{waived}</span></h4>",
-        f"<p class='lead'>{escape(one.what)}</p>",
-        *(f"<p class='waived'>{escape(line)}</p>" for line in one.status),
+        f"<h4><span class='mark'>{block.number}</span>{escape(block.title)}"
+        f"<span class='severity'>{sign_svg(block.severity)}{WORD[block.severity]}{waived}</span>"
+        "</h4>",
+        f"<p class='lead'>{escape(block.what)}</p>",
+        *(f"<p class='waived'>{escape(line)}</p>" for line in block.status),
     ]
-    if one.same_as:
-        words.append(f"<p class='faint small'>Why, and what to do: as under {one.same_as}.</p>")
+    if block.same_as:
+        words.append(f"<p class='faint small'>Why, and what to do: as under {block.same_as}.</p>")
     else:
         words += [
-            f"<p>{escape(one.why)}</p>",
-            f"<p>{escape(one.do)}</p>",
-            f"<p class='faint small'>{escape(one.how)}</p>",
+            f"<p>{escape(block.why)}</p>",
+            f"<p>{escape(block.do)}</p>",
+            f"<p class='faint small'>{escape(block.how)}</p>",
         ]
-    figure = _figure(one.figure) if one.figure else ""
+    figure = _figure(block.figure) if block.figure else ""
     return f"<li class='{kind}'>{figure}<div class='words'>{''.join(words)}</div></li>"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from evenweave.check.warning import WORD, Severity
+from evenweave.check.finding import WORD, Severity
 from evenweave.picture.lettering.marks import sign
 from evenweave.report.document.content import Bars
 

@@ -64,12 +64,14 @@ def island_table(layout: LayoutSection) -> str:
     )
 
 
-def _row(one: IslandLine) -> str:
-    low, high = sorted((0.5, 0.5 + one.density_bar / 2))
+def _row(line: IslandLine) -> str:
+    low, high = sorted((0.5, 0.5 + line.density_bar / 2))
     return (
-        f"<tr><td class='name'>{escape(one.name)}</td><td>{counts_html(one.open, one.waived)}</td>"
-        f"<td class='meter'><span>{one.stretch}</span>{meter_svg(0, one.stretch_bar, zero=0)}</td>"
-        f"<td class='meter'><span>{one.density}</span>{meter_svg(low, high, zero=0.5)}</td>"
-        f"<td class='number'>{one.padding}</td><td class='number'>{one.surface}</td>"
-        f"<td class='number'>{one.texels}</td></tr>"
+        f"<tr><td class='name'>{escape(line.name)}</td>"
+        f"<td>{counts_html(line.open, line.waived)}</td>"
+        f"<td class='meter'><span>{line.stretch}</span>"
+        f"{meter_svg(0, line.stretch_bar, zero=0)}</td>"
+        f"<td class='meter'><span>{line.density}</span>{meter_svg(low, high, zero=0.5)}</td>"
+        f"<td class='number'>{line.padding}</td><td class='number'>{line.surface}</td>"
+        f"<td class='number'>{line.texels}</td></tr>"
     )

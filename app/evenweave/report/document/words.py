@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from evenweave import __version__
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, number, printable
 from evenweave.check.texts import title
-from evenweave.check.warning import Severity
 from evenweave.limits import DEFAULT, SETTINGS, Limits, range_of
-from evenweave.notes.finding import FoundNote
+from evenweave.notes.locating import FoundNote
 from evenweave.notes.store import Waiver
 from evenweave.notes.waiver_words import MEANING, by_whom, not_holding, open_severities, verdict
 from evenweave.notes.waiving import Waiving
@@ -26,22 +26,22 @@ def headline(judged: Waiving) -> str:
     count = Counter(open_severities(every))
     if faults := count[Severity.FAULT]:
         return f"{counted(faults, 'fault')} to mend"
-    if warnings := count[Severity.WARNING]:
-        return f"No faults, {counted(warnings, 'warning')} to look at"
+    if findings := count[Severity.WARNING]:
+        return f"No faults, {counted(findings, 'warning')} to look at"
     return "Nothing left to mend" if every else "Nothing to remark"
 
 
-def sentences(judged: Waiving, found: Sequence[FoundNote]) -> tuple[str, ...]:
+def sentences(judged: Waiving, located: Sequence[FoundNote]) -> tuple[str, ...]:
     """Return what stands below the headline."""
     every = [one for layout in judged.layouts for one in layout]
     is_open = verdict(open_severities(every)) if judged.worst_open or not every else "nothing"
     waived = f" Waived: {judged.waived_count:,}." if judged.waived_count else ""
     out = [f"Open: {is_open}.{waived}"]
-    states = Counter(one.note.state for one in found)
-    if found:
+    states = Counter(one.note.state for one in located)
+    if located:
         parts = [f"{states[state]} {state}" for state in ("to do", "done", "deliberate")
                  if states[state]]  # fmt: skip
-        adrift = sum(one.is_adrift for one in found)
+        adrift = sum(one.is_adrift for one in located)
         tail = f"; {counted(adrift, 'note')} adrift" if adrift else ""
         out.append(f"Notes: {', '.join(parts)}{tail}.")
     if loose := not_holding(judged):
@@ -49,18 +49,18 @@ def sentences(judged: Waiving, found: Sequence[FoundNote]) -> tuple[str, ...]:
     return tuple(out)
 
 
-def note_lines(found: Sequence[FoundNote], done: Review) -> tuple[NoteLine, ...]:
+def note_lines(located: Sequence[FoundNote], review: Review) -> tuple[NoteLine, ...]:
     """Return the notes, in their order."""
-    return tuple(_note_line(letters(k), one, done) for k, one in enumerate(found))
+    return tuple(_note_line(letters(k), one, review) for k, one in enumerate(located))
 
 
-def _note_line(mark: str, one: FoundNote, done: Review) -> NoteLine:
-    note, spot = one.note, one.spot
+def _note_line(mark: str, located: FoundNote, review: Review) -> NoteLine:
+    note, spot = located.note, located.spot
     meant = {"island": "Island", "face": "Face on", "point": "Point on"}[note.kind]
     if spot is None:
         name, place = note.place.island.name, ""
     else:
-        layout = done.layouts[spot.layout].layout
+        layout = review.layouts[spot.layout].layout
         name, place = layout.island_name[spot.island], printable(layout.name) or "no material"
     return NoteLine(
         mark=mark,
@@ -131,9 +131,9 @@ def _value(value: object, word: str) -> str:
     return number(value, 6) if isinstance(value, int | float) else str(value)
 
 
-def about(done: Review, limits_path: Path | None, made: str) -> tuple[Pair, ...]:
+def about(review: Review, limits_path: Path | None, made: str) -> tuple[Pair, ...]:
     """Return where the document comes from."""
-    asset = done.asset
+    asset = review.asset
     unit = f"{number(asset.unit.metres, 6)} m per unit"
     pairs = [
         ("File", printable(asset.path.name)),

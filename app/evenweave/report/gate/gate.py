@@ -13,10 +13,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.compare.findings import TOGETHER
 from evenweave.notes.outcome import Outcome
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.report.machine.machine import Json
 from evenweave.review import LayoutReview
 
@@ -52,19 +52,19 @@ class Judged:
         """The layouts judged, none where the file could not be read."""
         return self.outcome.review.layouts if self.outcome.review else ()
 
-    def fails(self, layout: int, warning: int) -> bool:
+    def fails(self, layout: int, finding: int) -> bool:
         """Tell whether a warning makes the gate fail: grave enough, new, and not waived."""
-        standing = self.outcome.standings[layout][warning]
-        is_grave = standing.warning.severity >= self.gate.level
-        return is_grave and self.is_new[layout][warning] and not standing.is_waived
+        standing = self.outcome.standings[layout][finding]
+        is_grave = standing.finding.severity >= self.gate.level
+        return is_grave and self.is_new[layout][finding] and not standing.is_waived
 
     @property
     def is_failing(self) -> bool:
         """Tell whether any warning makes the gate fail."""
         return any(
-            self.fails(layout, warning)
+            self.fails(layout, finding)
             for layout, is_new in enumerate(self.is_new)
-            for warning in range(len(is_new))
+            for finding in range(len(is_new))
         )
 
 
@@ -78,39 +78,44 @@ def judged(outcome: Outcome, gate: Gate) -> Judged:
     return Judged(outcome, gate, tuple(is_new))
 
 
-def _new_ones(one: LayoutReview, standings: Sequence[WaivedWarning], gate: Gate) -> Iterator[bool]:
+def _new_ones(
+    layout_review: LayoutReview, standings: Sequence[JudgedFinding], gate: Gate
+) -> Iterator[bool]:
     if not gate.has_baseline:
         yield from (True for _ in standings)
         return
-    layout = _layout(one, gate.known)
-    names = _earlier_names(one, layout) if layout else {}
+    layout = _layout(layout_review, gate.known)
+    names = _earlier_names(layout_review, layout) if layout else {}
     for standing in standings:
         yield layout is None or not _is_known(standing, layout, names)
 
 
-def _layout(one: LayoutReview, known: Json | None) -> Json | None:
+def _layout(layout_review: LayoutReview, known: Json | None) -> Json | None:
     for layout in known["layouts"] if known else ():
-        if (layout["name"], layout["uv_set"]) == (one.layout.name, one.layout.uv_set):
+        if (layout["name"], layout["uv_set"]) == (
+            layout_review.layout.name,
+            layout_review.layout.uv_set,
+        ):
             found: Json = layout
             return found
     return None
 
 
-def _earlier_names(one: LayoutReview, layout: Json) -> dict[int, int]:
+def _earlier_names(layout_review: LayoutReview, layout: Json) -> dict[int, int]:
     """Return for islands the id that the baseline has for each."""
     by_name = {island["name"]: island["id"] for island in layout["islands"]}
     found = {
         number: by_name[name]
-        for number, name in enumerate(one.layout.island_name)
+        for number, name in enumerate(layout_review.layout.island_name)
         if name in by_name
     }
     left = [i for i in layout["islands"] if i["id"] not in set(found.values())]
     if not left:
         return found
-    for number in range(one.layout.island_count):
+    for number in range(layout_review.layout.island_count):
         if number not in found:
-            place = one.measures.island.bounds[number].tolist()
-            surface = float(one.measures.island.surface_m2[number])
+            place = layout_review.measures.island.bounds[number].tolist()
+            surface = float(layout_review.measures.island.surface_m2[number])
             for island in left:
                 if _is_same_place(island, place, surface):
                     found[number] = island["id"]
@@ -127,20 +132,20 @@ def _is_same_place(island: Json, place: Sequence[float], surface: float) -> bool
     return all(abs(a - b) <= _SAME_PLACE for a, b in zip(island["bounds"], place, strict=True))
 
 
-def _is_known(standing: WaivedWarning, layout: Json, names: Mapping[int, int]) -> bool:
+def _is_known(standing: JudgedFinding, layout: Json, names: Mapping[int, int]) -> bool:
     """Tell whether the baseline has a warning: what is open now only where it was open then."""
-    warning, is_waived = standing.warning, standing.is_waived
+    finding, is_waived = standing.finding, standing.is_waived
     earlier = [
         frozenset(one["islands"]) if is_waived else _open_islands(one)
         for one in layout["warnings"]
-        if one["check"] == warning.check
-        and Severity[one["severity"].upper()] >= warning.severity
+        if one["check"] == finding.check
+        and Severity[one["severity"].upper()] >= finding.severity
         and (is_waived or not one.get("waived"))
     ]
-    if not warning.islands:
+    if not finding.islands:
         return any(not islands for islands in earlier)
-    now = {names.get(island, -1) for island in (warning.islands if is_waived else standing.open)}
-    if warning.check in TOGETHER:
+    now = {names.get(island, -1) for island in (finding.islands if is_waived else standing.open)}
+    if finding.check in TOGETHER:
         return any(now <= islands for islands in earlier)
     return now <= frozenset[int]().union(*earlier)
 
@@ -175,9 +180,9 @@ def _fits(result: Json) -> bool:
                     island["name"], island["surface_m2"], island["id"] + 0
                     if len(island["bounds"]) != 4:
                         return False
-                for warning in _lists(layout, "warnings"):
-                    frozenset(warning["islands"]), warning["check"], _open_islands(warning)
-                    Severity[warning["severity"].upper()]
+                for finding in _lists(layout, "warnings"):
+                    frozenset(finding["islands"]), finding["check"], _open_islands(finding)
+                    Severity[finding["severity"].upper()]
     except (KeyError, TypeError, AttributeError):
         return False
     return True

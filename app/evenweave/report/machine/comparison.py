@@ -12,10 +12,10 @@ import numpy as np
 from evenweave import __version__
 from evenweave.arrays import FloatArray
 from evenweave.compare.comparison import Comparison, LayoutChange
-from evenweave.compare.findings import Finding
+from evenweave.compare.findings import FindingChange
 from evenweave.compare.states import STATES
 from evenweave.compare.verdict import judgement, verdict
-from evenweave.report.machine.compare_waivers import WaivedFinding
+from evenweave.report.machine.compare_waivers import WaivedChange
 from evenweave.report.machine.machine import Json
 from evenweave.report.machine.waived import decision
 from evenweave.review import Review
@@ -23,7 +23,7 @@ from evenweave.review import Review
 SCHEMA = 1
 
 
-def comparison(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> Json:
+def comparison(one: Comparison, waived: Sequence[WaivedChange] = ()) -> Json:
     """Return all that is known of how two passes differ.
 
     waived : findings of the new pass that count neither in the judgement nor in the verdict
@@ -59,7 +59,7 @@ def comparison(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> Json:
     }
 
 
-def comparison_text(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> str:
+def comparison_text(one: Comparison, waived: Sequence[WaivedChange] = ()) -> str:
     """Return the same as JSON text that UTF-8 can hold."""
     text = json.dumps(comparison(one, waived), indent=2, ensure_ascii=False, allow_nan=False)
     return text.encode("utf-8", "backslashreplace").decode() + "\n"
@@ -73,9 +73,9 @@ def _pass(review: Review) -> Json:
     }
 
 
-def _layout(change: LayoutChange, one: Comparison) -> Json:
-    old = one.old.layouts[change.old].layout.name if change.old >= 0 else None
-    new = one.new.layouts[change.new].layout.name if change.new >= 0 else None
+def _layout(change: LayoutChange, comparison: Comparison) -> Json:
+    old = comparison.old.layouts[change.old].layout.name if change.old >= 0 else None
+    new = comparison.new.layouts[change.new].layout.name if change.new >= 0 else None
     figures = change.figures.items()
     return {
         "old": old,
@@ -84,36 +84,38 @@ def _layout(change: LayoutChange, one: Comparison) -> Json:
     }
 
 
-def _island(row: int, one: Comparison) -> Json:
-    islands = one.islands
+def _island(row: int, comparison: Comparison) -> Json:
+    islands = comparison.islands
     old, new = int(islands.old[row]), int(islands.new[row])
     return {
         "state": islands.state[row],
-        "old": _old_place(old, one) if old >= 0 else None,
-        "new": _new_place(new, one) if new >= 0 else None,
-        "pieces": [_new_place(int(piece), one) for piece in one.match.pieces_of_old(old)]
+        "old": _old_place(old, comparison) if old >= 0 else None,
+        "new": _new_place(new, comparison) if new >= 0 else None,
+        "pieces": [
+            _new_place(int(piece), comparison) for piece in comparison.match.pieces_of_old(old)
+        ]
         if islands.state[row] == "re-cut"
         else [],
-        "shared_surface": _number(one.match.share[old] if old >= 0 else 0.0),
+        "shared_surface": _number(comparison.match.share[old] if old >= 0 else 0.0),
         "offset_px": _pair(islands.offset_px[row]),
         "scale": _number(islands.scale[row]),
         "turn_degrees": _number(islands.turn_degrees[row]),
         "mirrored": bool(islands.is_mirrored[row]),
         "followed": _number(islands.kept[row]),
-        "moved_in_space": bool(old >= 0 and one.match.is_carried[old]),
+        "moved_in_space": bool(old >= 0 and comparison.match.is_carried[old]),
         "lost_uvs": bool(islands.has_lost_uvs[row]),
-        "figures": {name: _pair(values[row]) for name, values in one.figures.items()},
+        "figures": {name: _pair(values[row]) for name, values in comparison.figures.items()},
     }
 
 
-def _old_place(island: int, one: Comparison) -> Json:
-    layout, number = one.old_place(island)
-    return _named(one.old, layout, number)
+def _old_place(island: int, comparison: Comparison) -> Json:
+    layout, number = comparison.old_place(island)
+    return _named(comparison.old, layout, number)
 
 
-def _new_place(island: int, one: Comparison) -> Json:
-    layout, number = one.new_place(island)
-    return _named(one.new, layout, number)
+def _new_place(island: int, comparison: Comparison) -> Json:
+    layout, number = comparison.new_place(island)
+    return _named(comparison.new, layout, number)
 
 
 def _named(review: Review, layout: int, number: int) -> Json:
@@ -121,19 +123,19 @@ def _named(review: Review, layout: int, number: int) -> Json:
     return {"layout": layout, "id": number, "name": name}
 
 
-def _finding(found: Finding) -> Json:
-    warning, before = found.warning, found.before
+def _finding(change: FindingChange) -> Json:
+    finding, before = change.finding, change.before
     return {
-        "standing": found.standing,
-        "check": warning.check,
-        "severity": warning.severity.name.lower(),
-        "layout": found.layout,
-        "islands": list(found.islands),
-        "value": _number(warning.value),
+        "standing": change.standing,
+        "check": finding.check,
+        "severity": finding.severity.name.lower(),
+        "layout": change.layout,
+        "islands": list(change.islands),
+        "value": _number(finding.value),
         "value_before": _number(before.value) if before is not None else None,
-        "limit": _number(warning.limit),
-        "unit": warning.unit,
-        "what": warning.what,
+        "limit": _number(finding.limit),
+        "unit": finding.unit,
+        "what": finding.what,
     }
 
 

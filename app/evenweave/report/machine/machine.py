@@ -15,8 +15,8 @@ from evenweave import __version__
 from evenweave.arrays import FloatArray
 from evenweave.errors import FileProblem
 from evenweave.notes.outcome import Outcome
-from evenweave.notes.waiving import WaivedWarning
-from evenweave.report.machine.waived import counts, file_waivers, island_findings, warning_waivers
+from evenweave.notes.waiving import JudgedFinding
+from evenweave.report.machine.waived import counts, file_waivers, finding_waivers, island_findings
 from evenweave.review import LayoutReview, Review
 
 SCHEMA = 1
@@ -38,8 +38,8 @@ def file_result(outcome: Outcome) -> Json:
         "counts": counts(chain.from_iterable(outcome.standings)),
         "waivers": file_waivers(outcome.waiving) if outcome.waiving else [],
         "layouts": [
-            _layout(one, warnings, done)
-            for one, warnings in zip(done.layouts, outcome.standings, strict=True)
+            _layout(one, findings, done)
+            for one, findings in zip(done.layouts, outcome.standings, strict=True)
         ]
         if done
         else [],
@@ -70,8 +70,8 @@ def _error(problem: FileProblem) -> Json:
     }
 
 
-def _asset(done: Review) -> Json:
-    asset = done.asset
+def _asset(review: Review) -> Json:
+    asset = review.asset
     return {
         "parts": list(asset.part_names),
         "faces": asset.face_count,
@@ -85,21 +85,24 @@ def _asset(done: Review) -> Json:
     }
 
 
-def _layout(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) -> Json:
-    whole, tile = one.measures.whole, one.measures.tile
+def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], review: Review) -> Json:
+    whole, tile = layout_review.measures.whole, layout_review.measures.tile
     return {
-        "name": one.layout.name,
-        "material": one.layout.materials[0] if len(one.layout.materials) == 1 else None,
-        "materials": list(one.layout.materials),
-        "uv_set": one.layout.uv_set,
-        "purpose": one.purpose,
-        "looks_tiling": bool(one.looks_tiling),
+        "name": layout_review.layout.name,
+        "material": layout_review.layout.materials[0]
+        if len(layout_review.layout.materials) == 1
+        else None,
+        "materials": list(layout_review.layout.materials),
+        "uv_set": layout_review.layout.uv_set,
+        "purpose": layout_review.purpose,
+        "looks_tiling": bool(layout_review.looks_tiling),
         "tile_px": [tile.width, tile.height],
-        "target_density": _number(one.target_density),
-        "target_is": one.target_is,
-        "coverage": _number(one.measures.coverage.total),
-        "overlap_px": _number(one.measures.overlap.area_px),
-        "faces_without_uvs": len(one.layout.missing_face) + len(one.layout.unusable_face),
+        "target_density": _number(layout_review.target_density),
+        "target_is": layout_review.target_is,
+        "coverage": _number(layout_review.measures.coverage.total),
+        "overlap_px": _number(layout_review.measures.overlap.area_px),
+        "faces_without_uvs": len(layout_review.layout.missing_face)
+        + len(layout_review.layout.unusable_face),
         "stretch": {
             "median": _number(whole.stretch_median),
             "p95": _number(whole.stretch_p95),
@@ -112,23 +115,25 @@ def _layout(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) 
             "p5": _number(whole.density_p5),
             "p95": _number(whole.density_p95),
         },
-        "counts": counts(warnings),
-        "islands": _islands(one, warnings, done),
-        "stacks": [list(group) for group in one.measures.stacks.group],
-        "could_share": [list(group) for group in one.measures.stacks.shareable],
-        "warnings": [_warning(standing) for standing in warnings],
+        "counts": counts(findings),
+        "islands": _islands(layout_review, findings, review),
+        "stacks": [list(group) for group in layout_review.measures.stacks.group],
+        "could_share": [list(group) for group in layout_review.measures.stacks.shareable],
+        "warnings": [_finding(standing) for standing in findings],
     }
 
 
-def _islands(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review) -> list[Json]:
-    m, parts = one.measures, done.asset.part_names
+def _islands(
+    layout_review: LayoutReview, findings: Sequence[JudgedFinding], review: Review
+) -> list[Json]:
+    m, parts = layout_review.measures, review.asset.part_names
     island, gaps = m.island, m.gaps
     column: dict[str, Any] = {
         "surface": _column(island.surface_m2),
         "area": _column(island.area_uv),
         "density": _rows(
             island.density_median, island.density_p5, island.density_p95,
-            island.density_min, island.density_max, one.island_density_octaves,
+            island.density_min, island.density_max, layout_review.island_density_octaves,
         ),
         "stretch": _rows(
             island.stretch_median, island.stretch_p95, island.stretch_max, island.stretch_l2
@@ -136,14 +141,14 @@ def _islands(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review)
         "padding": _column(gaps.padding_px),
         "margin": _column(gaps.margin_px),
         "seam": _column(m.seams.island_seam_m),
-        "importance": _column(one.island_importance),
+        "importance": _column(layout_review.island_importance),
     }  # fmt: skip
-    told = island_findings(warnings, one.layout.island_count)
+    told = island_findings(findings, layout_review.layout.island_count)
     return [
         {
             "id": i,
             "name": name,
-            "parts": [parts[part] for part in one.layout.island_parts[i]],
+            "parts": [parts[part] for part in layout_review.layout.island_parts[i]],
             "faces": int(island.faces[i]),
             "triangles": int(island.triangles[i]),
             "surface_m2": column["surface"][i],
@@ -166,27 +171,27 @@ def _islands(one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review)
             "seam_m": column["seam"][i],
             **told[i],
         }
-        for i, name in enumerate(one.layout.island_name)
+        for i, name in enumerate(layout_review.layout.island_name)
     ]  # fmt: skip
 
 
-def _warning(standing: WaivedWarning) -> Json:
-    warning = standing.warning
+def _finding(standing: JudgedFinding) -> Json:
+    finding = standing.finding
     return {
-        "check": warning.check,
-        "severity": warning.severity.name.lower(),
-        "islands": list(warning.islands),
-        "worst": warning.worst if warning.worst >= 0 else None,
-        "value": _number(warning.value),
-        "limit": _number(warning.limit),
-        "unit": warning.unit,
-        "points": warning.points.tolist(),
-        "title": warning.title,
-        "what": warning.what,
-        "why": warning.why,
-        "do": warning.do,
-        "how": warning.how,
-        **warning_waivers(standing),
+        "check": finding.check,
+        "severity": finding.severity.name.lower(),
+        "islands": list(finding.islands),
+        "worst": finding.worst if finding.worst >= 0 else None,
+        "value": _number(finding.value),
+        "limit": _number(finding.limit),
+        "unit": finding.unit,
+        "points": finding.points.tolist(),
+        "title": finding.title,
+        "what": finding.what,
+        "why": finding.why,
+        "do": finding.do,
+        "how": finding.how,
+        **finding_waivers(standing),
     }
 
 

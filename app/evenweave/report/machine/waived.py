@@ -5,38 +5,38 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.notes.store import Waiver
-from evenweave.notes.waiving import WaivedWarning, Waiving
+from evenweave.notes.waiving import JudgedFinding, Waiving
 
 Json = dict[str, Any]
 
 
-def counts(warnings: Iterable[WaivedWarning]) -> Json:
+def counts(findings: Iterable[JudgedFinding]) -> Json:
     """Count warnings by severity, open ones and waived ones apart."""
     told = {
         state: {severity.name.lower(): 0 for severity in sorted(Severity, reverse=True)}
         for state in ("open", "waived")
     }
-    for one in warnings:
-        told["waived" if one.is_waived else "open"][one.warning.severity.name.lower()] += 1
+    for one in findings:
+        told["waived" if one.is_waived else "open"][one.finding.severity.name.lower()] += 1
     return told
 
 
-def warning_waivers(one: WaivedWarning) -> Json:
+def finding_waivers(judged: JudgedFinding) -> Json:
     """Return what is waived of one warning: all of it, some of its islands, or nothing."""
-    holding = decision(one.waivers) if one.waivers else None
+    holding = decision(judged.waivers) if judged.waivers else None
     return {
-        "waived": holding if one.is_waived else None,
-        "waived_part": {"islands": list(one.waived), **holding}
-        if holding and not one.is_waived
+        "waived": holding if judged.is_waived else None,
+        "waived_part": {"islands": list(judged.waived), **holding}
+        if holding and not judged.is_waived
         else None,
-        "lapsed_waivers": [decision([waiver]) for waiver in one.outgrown],
-        "lapsed_islands": list(one.lapsed),
+        "lapsed_waivers": [decision([waiver]) for waiver in judged.outgrown],
+        "lapsed_islands": list(judged.lapsed),
     }
 
 
-def island_findings(warnings: Sequence[WaivedWarning], island_count: int) -> list[Json]:
+def island_findings(findings: Sequence[JudgedFinding], island_count: int) -> list[Json]:
     """Return for each island the checks that name it, gravest first, and which of them are open.
 
     One that names an island twice may be both open and waived.
@@ -44,15 +44,15 @@ def island_findings(warnings: Sequence[WaivedWarning], island_count: int) -> lis
     told: list[Json] = [
         {"warnings": [], "open_warnings": [], "waived_warnings": []} for _ in range(island_count)
     ]
-    for one in warnings:
+    for one in findings:
         for key, islands in (
-            ("warnings", one.warning.islands),
+            ("warnings", one.finding.islands),
             ("open_warnings", one.open),
             ("waived_warnings", one.waived),
         ):
             for island in islands:
-                if one.warning.check not in told[island][key]:
-                    told[island][key].append(one.warning.check)
+                if one.finding.check not in told[island][key]:
+                    told[island][key].append(one.finding.check)
     return told
 
 

@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from evenweave.check.numbers import counted, number, percent, printable, several
 from evenweave.compare.comparison import Comparison, LayoutChange
 from evenweave.compare.figures import Figure
-from evenweave.compare.findings import Finding, Standing
+from evenweave.compare.findings import FindingChange, Standing
 from evenweave.compare.states import STATES, State
 from evenweave.compare.verdict import by_severity, verdict
 from evenweave.notes.waiver_words import status
-from evenweave.report.machine.compare_waivers import WaivedFinding
+from evenweave.report.machine.compare_waivers import WaivedChange
 from evenweave.report.text.text import HANGING, MARK, MOST_OF_A_KIND, WIDTH
 
 MOST_OF_A_STATE = 8
@@ -40,30 +40,30 @@ _FIGURES = {
 }
 
 
-def comparison_text(one: Comparison, waived: Sequence[WaivedFinding] = ()) -> str:
+def comparison_text(comparison: Comparison, waived: Sequence[WaivedChange] = ()) -> str:
     """Say how two passes differ. waived : findings of the new pass that are told apart."""
-    told = verdict(one)
+    told = verdict(comparison)
     if waived:
-        count = Counter(found.warning.severity for found, _ in waived)
+        count = Counter(found.finding.severity for found, _ in waived)
         told += f" Waived: {by_severity(count)}."
     lines = [
-        f"{printable(str(one.old.asset.path))} -> {printable(str(one.new.asset.path))}",
+        " -> ".join(printable(str(side.asset.path)) for side in (comparison.old, comparison.new)),
         *_wrapped("  ", told, "  "),
     ]
-    for change in one.layouts:
-        lines += _layout_lines(change, one)
-    lines += _island_lines(one) + _face_lines(one)
+    for change in comparison.layouts:
+        lines += _layout_lines(change, comparison)
+    lines += _island_lines(comparison) + _face_lines(comparison)
     for standing in _STANDINGS:
-        lines += _warning_lines(one, standing)
-    lines += _waived_lines(one, waived)
+        lines += _finding_lines(comparison, standing)
+    lines += _waived_lines(comparison, waived)
     return "\n".join(lines) + "\n"
 
 
-def _layout_lines(change: LayoutChange, one: Comparison) -> list[str]:
+def _layout_lines(change: LayoutChange, comparison: Comparison) -> list[str]:
     name = printable(change.name) or "no material"
     if change.old < 0 or change.new < 0:
         return ["", f"  {name}: layout {'added' if change.old < 0 else 'lost'}"]
-    earlier = one.old.layouts[change.old].layout.name
+    earlier = comparison.old.layouts[change.old].layout.name
     lines = [f"  {name}" + (f", was {printable(earlier)}" if earlier != change.name else "")]
     for key, (label, unit) in _FIGURES.items():
         figure = change.figures[key]
@@ -85,46 +85,46 @@ def _change(figure: Figure, unit: str) -> str:
     return f"{before} -> {after} {unit}".rstrip()
 
 
-def _island_lines(one: Comparison) -> list[str]:
+def _island_lines(comparison: Comparison) -> list[str]:
     lines: list[str] = []
-    islands_old = one.islands.old
+    islands_old = comparison.islands.old
     for state in STATES:
-        rows = one.rows_of(state).tolist()
+        rows = comparison.rows_of(state).tolist()
         if state == "unchanged" or not rows:
             continue
         for row in rows[:MOST_OF_A_STATE]:
-            what = _what_happened(row, state, one)
-            if islands_old[row] >= 0 and one.match.is_carried[islands_old[row]]:
+            what = _what_happened(row, state, comparison)
+            if islands_old[row] >= 0 and comparison.match.is_carried[islands_old[row]]:
                 what += ", elsewhere in space" if what else ": elsewhere in space"
-            lines += _wrapped(f"    {state:<14}", f"{_name(row, one)}{what}", " " * 18)
+            lines += _wrapped(f"    {state:<14}", f"{_name(row, comparison)}{what}", " " * 18)
         if len(rows) > MOST_OF_A_STATE:
             rest = len(rows) - MOST_OF_A_STATE
             lines.append(f"    {state:<14}{rest:,} more; --format json lists them all")
     if not lines:
         return []
-    same = one.islands.count("unchanged")
+    same = comparison.islands.count("unchanged")
     return ["", f"  islands ({same:,} unchanged)", *lines]
 
 
-def _name(row: int, one: Comparison) -> str:
-    old, new = int(one.islands.old[row]), int(one.islands.new[row])
-    name = one.island_name(row)
+def _name(row: int, comparison: Comparison) -> str:
+    old, new = int(comparison.islands.old[row]), int(comparison.islands.new[row])
+    name = comparison.island_name(row)
     if old < 0 or new < 0:
         return name
-    layout, island = one.old_place(old)
-    earlier = one.old.layouts[layout].layout.island_name[island]
+    layout, island = comparison.old_place(old)
+    earlier = comparison.old.layouts[layout].layout.island_name[island]
     return name if earlier == name else f"{earlier}, now {name}"
 
 
-def _what_happened(row: int, state: State, one: Comparison) -> str:
+def _what_happened(row: int, state: State, comparison: Comparison) -> str:
     """Say in numbers what happened to an island."""
-    islands = one.islands
+    islands = comparison.islands
     if state == "lost":
         return ": no usable UVs any more" if islands.has_lost_uvs[row] else ""
     if state == "re-cut":
-        return _pieces(int(islands.old[row]), one)
+        return _pieces(int(islands.old[row]), comparison)
     if state in ("re-flattened", "added"):
-        return _reflattened(row, one) if state == "re-flattened" else ""
+        return _reflattened(row, comparison) if state == "re-flattened" else ""
     u, v = islands.offset_px[row].tolist()
     parts = []
     if abs(math.log2(islands.scale[row])) > 1e-3:
@@ -136,30 +136,30 @@ def _what_happened(row: int, state: State, one: Comparison) -> str:
     return f": {', '.join(parts)}" if parts else ""
 
 
-def _reflattened(row: int, one: Comparison) -> str:
+def _reflattened(row: int, comparison: Comparison) -> str:
     parts = []
-    before, after = one.figures["stretch_p95"][row].tolist()
+    before, after = comparison.figures["stretch_p95"][row].tolist()
     if Figure(before, after).has_changed and math.isfinite(before) and math.isfinite(after):
         parts.append(f"stretch {number(before)} -> {number(after)}")
-    if one.islands.kept[row] >= LEAST_KEPT:
-        parts.append(f"{percent(1 - one.islands.kept[row], 2)} of it, the rest only moved")
+    if comparison.islands.kept[row] >= LEAST_KEPT:
+        parts.append(f"{percent(1 - comparison.islands.kept[row], 2)} of it, the rest only moved")
     return f": {', '.join(parts)}" if parts else ""
 
 
-def _pieces(old: int, one: Comparison) -> str:
-    pieces = one.match.pieces_of_old(old).tolist()
+def _pieces(old: int, comparison: Comparison) -> str:
+    pieces = comparison.match.pieces_of_old(old).tolist()
     names = []
-    for layout, island in map(one.new_place, pieces):
-        names.append(one.new.layouts[layout].layout.island_name[island])
+    for layout, island in map(comparison.new_place, pieces):
+        names.append(comparison.new.layouts[layout].layout.island_name[island])
     if len(pieces) > 1:
         return f": cut into {several(names, len(names))}"
-    sources = len(one.match.pieces_of_new(pieces[0])) if pieces else 0
+    sources = len(comparison.match.pieces_of_new(pieces[0])) if pieces else 0
     return f": sewn together, {counted(sources, 'island')} in one" if sources > 1 else ": new seams"
 
 
-def _face_lines(one: Comparison) -> list[str]:
+def _face_lines(comparison: Comparison) -> list[str]:
     lines = []
-    for layout, faces in zip(one.new.layouts, one.new_faces, strict=True):
+    for layout, faces in zip(comparison.new.layouts, comparison.new_faces, strict=True):
         fresh = len(faces.face) + len(faces.bare)
         if fresh == 0:
             continue
@@ -170,8 +170,8 @@ def _face_lines(one: Comparison) -> list[str]:
     return ["", "  geometry", *lines] if lines else []
 
 
-def _warning_lines(one: Comparison, standing: Standing) -> list[str]:
-    found = [finding for finding in one.findings if finding.standing == standing]
+def _finding_lines(comparison: Comparison, standing: Standing) -> list[str]:
+    found = [finding for finding in comparison.findings if finding.standing == standing]
     if not found:
         return []
     lines = ["", f"  {_STANDINGS[standing]}"]
@@ -183,9 +183,9 @@ def _warning_lines(one: Comparison, standing: Standing) -> list[str]:
         told[start] += 1
         if told[start] > MOST_OF_A_KIND:
             continue
-        lines += _wrapped(start, finding.warning.what, HANGING)
+        lines += _wrapped(start, finding.finding.what, HANGING)
         if standing == "grown":
-            lines += _wrapped(HANGING, _growth(finding, one), HANGING)
+            lines += _wrapped(HANGING, _growth(finding, comparison), HANGING)
     for start, count in told.items():
         if count > MOST_OF_A_KIND:
             more = f"{count - MOST_OF_A_KIND:,} more of this kind; --format json lists them all."
@@ -193,31 +193,31 @@ def _warning_lines(one: Comparison, standing: Standing) -> list[str]:
     return lines
 
 
-def _start(finding: Finding) -> str:
-    warning = finding.warning
-    return f"    {MARK[warning.severity]:<9}{warning.check:<15}"
+def _start(change: FindingChange) -> str:
+    finding = change.finding
+    return f"    {MARK[finding.severity]:<9}{finding.check:<15}"
 
 
-def _waived_lines(one: Comparison, waived: Sequence[WaivedFinding]) -> list[str]:
+def _waived_lines(comparison: Comparison, waived: Sequence[WaivedChange]) -> list[str]:
     lines = ["", "  waived"] if waived else []
     for found, standing in waived:
-        lines += _wrapped(_start(found), found.warning.what, HANGING)
-        for line in status(standing, one.new.layouts[found.layout].layout.island_name):
+        lines += _wrapped(_start(found), found.finding.what, HANGING)
+        for line in status(standing, comparison.new.layouts[found.layout].layout.island_name):
             lines += _wrapped(HANGING, line, HANGING)
     return lines
 
 
-def _growth(finding: Finding, one: Comparison) -> str:
-    names = one.new.layouts[finding.layout].layout.island_name
+def _growth(finding: FindingChange, comparison: Comparison) -> str:
+    names = comparison.new.layouts[finding.layout].layout.island_name
     fresh = [names[island] for island in finding.islands]
     assert finding.before is not None
-    if finding.before.severity < finding.warning.severity:
+    if finding.before.severity < finding.finding.severity:
         return f"It was a {MARK[finding.before.severity]} before."
     return f"New with it: {several(fresh[:3], len(fresh))}."
 
 
-def _short_lines(found: Sequence[Finding]) -> list[str]:
-    count = Counter((finding.warning.severity, finding.warning.check) for finding in found)
+def _short_lines(changes: Sequence[FindingChange]) -> list[str]:
+    count = Counter((finding.finding.severity, finding.finding.check) for finding in changes)
     return [
         f"    {MARK[severity]:<9}{check}" + (f", {times:,} times" if times > 1 else "")
         for (severity, check), times in count.items()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from evenweave.check.numbers import counted, printable
-from evenweave.notes.finding import Finder
+from evenweave.notes.locating import Finder
 from evenweave.notes.store import NoteStore
 from evenweave.notes.waiving import apply_waivers
 from evenweave.report.document.content import NoteLine, WaiverLine
@@ -16,17 +16,17 @@ from evenweave.review import Review
 _HANGING = " " * 18
 
 
-def notes_text(done: Review, store: NoteStore) -> str:
+def notes_text(review: Review, store: NoteStore) -> str:
     """List notes, then waivers, each with its place in this pass or that it is adrift."""
-    finder = Finder([one.layout for one in done.layouts])
-    judged, found = apply_waivers(done, store, finder), finder.notes(store.notes)
-    lines = [printable(str(done.asset.path))]
+    finder = Finder([one.layout for one in review.layouts])
+    judged, found = apply_waivers(review, store, finder), finder.notes(store.notes)
+    lines = [printable(str(review.asset.path))]
     if not store.notes and not store.waivers:
         return "\n".join([*lines, "  no notes", ""])
     lines += [f"  {sentence}" for sentence in sentences(judged, found)]
     if store.notes:
         lines += ["", f"  {counted(len(store.notes), 'note')}"]
-        for note in note_lines(found, done):
+        for note in note_lines(found, review):
             lines += _note(note)
     if store.waivers:
         lines += ["", f"  {counted(len(store.waivers), 'waiver')}"]

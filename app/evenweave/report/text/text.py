@@ -9,8 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, density, number, percent, printable
-from evenweave.check.warning import Severity
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiver_words import (
     not_holding,
@@ -19,7 +19,7 @@ from evenweave.notes.waiver_words import (
     verdict,
     waived_count,
 )
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.review import LayoutReview, Review
 
 WIDTH = 96
@@ -41,10 +41,10 @@ class FileText:
     is_read: bool
 
 
-IsListed = Callable[[WaivedWarning], bool]
+IsListed = Callable[[JudgedFinding], bool]
 
 
-def _every(_: WaivedWarning) -> bool:
+def _every(_: JudgedFinding) -> bool:
     return True
 
 
@@ -53,7 +53,7 @@ def file_text(outcome: Outcome, *, is_full: bool = False, is_listed: IsListed = 
 
     is_listed : which warnings to list and to count
     """
-    standings = [list(filter(is_listed, warnings)) for warnings in outcome.standings]
+    standings = [list(filter(is_listed, findings)) for findings in outcome.standings]
     every = list(chain.from_iterable(standings))
     return FileText(
         "\n".join(_file_lines(outcome, standings, is_full)),
@@ -76,7 +76,7 @@ def report_text(files: Sequence[FileText]) -> str:
 
 
 def _file_lines(
-    outcome: Outcome, standings: Sequence[Sequence[WaivedWarning]], is_full: bool
+    outcome: Outcome, standings: Sequence[Sequence[JudgedFinding]], is_full: bool
 ) -> list[str]:
     if outcome.review is None:
         return [printable(str(outcome.path)), f"  {'unread':<9}{printable(str(outcome.problem))}"]
@@ -87,8 +87,8 @@ def _file_lines(
         lines += _wrapped("  remark   ", remark, " " * 11)
     if told := _waiver_line(outcome):
         lines += _wrapped("  waivers  ", told, " " * 11)
-    for one, warnings in zip(done.layouts, standings, strict=True):
-        lines += ["", *_layout_lines(one, warnings, done, is_full)]
+    for one, findings in zip(done.layouts, standings, strict=True):
+        lines += ["", *_layout_lines(one, findings, done, is_full)]
     return lines
 
 
@@ -99,8 +99,8 @@ def _waiver_line(outcome: Outcome) -> str:
     return f"{loose}; evenweave notes lists them all" if loose else ""
 
 
-def _asset_line(done: Review) -> str:
-    asset = done.asset
+def _asset_line(review: Review) -> str:
+    asset = review.asset
     unit = f"{number(asset.unit.metres, 6)} m per unit"
     return ", ".join(
         (
@@ -113,26 +113,26 @@ def _asset_line(done: Review) -> str:
 
 
 def _layout_lines(
-    one: LayoutReview, warnings: Sequence[WaivedWarning], done: Review, is_full: bool
+    layout_review: LayoutReview, findings: Sequence[JudgedFinding], review: Review, is_full: bool
 ) -> list[str]:
-    tile = one.measures.tile
+    tile = layout_review.measures.tile
     about = [
-        printable(one.layout.uv_set) or "no UVs",
+        printable(layout_review.layout.uv_set) or "no UVs",
         f"{tile.width} x {tile.height} texels",
-        counted(one.layout.island_count, "island"),
-        *(["tiling"] if one.purpose == "tiling" else []),
+        counted(layout_review.layout.island_count, "island"),
+        *(["tiling"] if layout_review.purpose == "tiling" else []),
     ]
-    name = printable(one.layout.name) or "no material"
-    found = verdict(open_severities(warnings), waived_count(warnings))
+    name = printable(layout_review.layout.name) or "no material"
+    found = verdict(open_severities(findings), waived_count(findings))
     lines = [f"  {name} ({', '.join(about)}): {found}"]
-    if math.isfinite(one.measures.whole.density_median):
-        lines += _number_lines(one, done.limits.density_unit)
+    if math.isfinite(layout_review.measures.whole.density_median):
+        lines += _number_lines(layout_review, review.limits.density_unit)
     told: Counter[str] = Counter()
-    for standing in warnings:
+    for standing in findings:
         start = _start(standing)
         told[start] += 1
         if is_full or told[start] <= MOST_OF_A_KIND:
-            lines += _warning_lines(standing, one.layout.island_name, is_full)
+            lines += _finding_lines(standing, layout_review.layout.island_name, is_full)
     for start, count in told.items():
         if not is_full and count > MOST_OF_A_KIND:
             more = f"{count - MOST_OF_A_KIND:,} more of this kind; --explain lists them all."
@@ -140,35 +140,35 @@ def _layout_lines(
     return lines
 
 
-def _number_lines(one: LayoutReview, unit: str) -> list[str]:
-    whole = one.measures.whole
-    if one.target_is == "given":
-        against = f"median; the target is {density(one.target_density, unit)}"
+def _number_lines(layout_review: LayoutReview, unit: str) -> list[str]:
+    whole = layout_review.measures.whole
+    if layout_review.target_is == "given":
+        against = f"median; the target is {density(layout_review.target_density, unit)}"
     else:
         against = "median, taken as the target"
     return [
         f"    {'density':<9}{density(whole.density_median, unit)} {against}",
         f"    {'stretch':<9}{number(whole.stretch_median)} median, "
         f"{number(whole.stretch_p95)} at 95 % of the surface",
-        f"    {'coverage':<9}{percent(one.measures.coverage.total)}",
+        f"    {'coverage':<9}{percent(layout_review.measures.coverage.total)}",
     ]
 
 
-def _warning_lines(standing: WaivedWarning, names: Sequence[str], is_full: bool) -> list[str]:
-    warning = standing.warning
-    lines = _wrapped(_start(standing), warning.what, HANGING)
+def _finding_lines(standing: JudgedFinding, names: Sequence[str], is_full: bool) -> list[str]:
+    finding = standing.finding
+    lines = _wrapped(_start(standing), finding.what, HANGING)
     for line in status(standing, names):
         lines += _wrapped(HANGING, line, HANGING)
     if is_full:
-        for label, text in (("why", warning.why), ("do", warning.do), ("how", warning.how)):
+        for label, text in (("why", finding.why), ("do", finding.do), ("how", finding.how)):
             lines += _wrapped(f"{HANGING}{label:<5}", text, HANGING + " " * 5)
     return lines
 
 
-def _start(standing: WaivedWarning) -> str:
-    warning = standing.warning
-    mark = "waived" if standing.is_waived else MARK[warning.severity]
-    return f"    {mark:<9}{warning.check:<15}"
+def _start(standing: JudgedFinding) -> str:
+    finding = standing.finding
+    mark = "waived" if standing.is_waived else MARK[finding.severity]
+    return f"    {mark:<9}{finding.check:<15}"
 
 
 def _wrapped(start: str, text: str, hanging: str) -> list[str]:

@@ -16,7 +16,7 @@ from evenweave.trial.flatten.attainable import Attainable, attainable
 from evenweave.trial.flatten.energy import Energy
 from evenweave.trial.flatten.island_mesh import IslandMesh, aspect_of, island_meshes
 from evenweave.trial.work.in_order import in_order
-from evenweave.trial.work.worker import NoAdvice, Wish, Worker
+from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 ISLAND_SECONDS = 10.0
 MOST_EXCESS = 10.0
@@ -58,7 +58,7 @@ def advise_island(
     worker: Worker,
     *,
     seconds: float = ISLAND_SECONDS,
-    is_wanted: Wish = lambda: True,
+    is_wanted: Wanted = lambda: True,
 ) -> IslandAdvice:
     """Advise on one island within so many seconds for each of its two questions, more if large.
 
@@ -101,10 +101,10 @@ def advise(
     """
     kept = cache if cache is not None else {}
 
-    def job(mesh: IslandMesh, wish: Wish) -> IslandAdvice:
+    def job(mesh: IslandMesh, is_wanted: Wanted) -> IslandAdvice:
         key = mesh.digest
         if key not in kept:
-            kept[key] = advise_island(mesh, worker, seconds=seconds, is_wanted=wish)
+            kept[key] = advise_island(mesh, worker, seconds=seconds, is_wanted=is_wanted)
         return kept[key]
 
     meshes = island_meshes(judged.layout, islands, aspect=aspect_of(judged.measures.tile))

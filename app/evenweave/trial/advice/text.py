@@ -58,9 +58,9 @@ def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]
     return tuple(told)
 
 
-def _obstacle(found: Attainable) -> str:
-    if found.overlap_best > 0:
-        return f"with these seams {percent(found.overlap_best, 2)} of it lies on itself"
+def _obstacle(attainable: Attainable) -> str:
+    if attainable.overlap_best > 0:
+        return f"with these seams {percent(attainable.overlap_best, 2)} of it lies on itself"
     return "these seams leave it nowhere to open"
 
 
@@ -93,7 +93,7 @@ def explain_sew(sew: SewProposal, names: Sequence[str]) -> Explanation:
     if first == second:
         return explain("sew", "self", words)
     is_scaled = abs(sew.step_octaves) > SAME_DENSITY
-    told = explain("sew", "fragment" if sew.is_straggler else "", words)
+    told = explain("sew", "fragment" if sew.is_fragment else "", words)
     return replace(told, do=explain("sew", "scaled", words).do) if is_scaled else told
 
 

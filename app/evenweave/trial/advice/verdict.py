@@ -24,13 +24,18 @@ class Verdict(StrEnum):
     MIRRORED = "mirrored"
 
 
-def wants_cut(found: Attainable) -> bool:
+def wants_cut(attainable: Attainable) -> bool:
     """Tell whether it is worth to look for another seam."""
-    best = found.energy_best
-    return best is None or best.flips > 0 or best.value - 1 > SEAM_EXCESS or found.overlap_best > 0
+    best = attainable.energy_best
+    return (
+        best is None
+        or best.flips > 0
+        or best.value - 1 > SEAM_EXCESS
+        or attainable.overlap_best > 0
+    )
 
 
-def verdicts(found: Attainable, after_cut: Energy | None) -> tuple[Verdict, ...]:
+def verdicts(attainable: Attainable, after_cut: Energy | None) -> tuple[Verdict, ...]:
     """Judge an island; gravest first, never empty.
 
     after_cut : energy with the best further seam, None if there is none or none was sought.
@@ -41,30 +46,30 @@ def verdicts(found: Attainable, after_cut: Energy | None) -> tuple[Verdict, ...]
     said besides.
     """
     said = []
-    best = found.energy_best
+    best = attainable.energy_best
     is_hopeless = best is None or best.flips > 0 or best.value - 1 > HOPELESS_EXCESS
-    is_hopeless = is_hopeless or (found.overlap_now > 0 and found.overlap_best > 0)
-    if is_hopeless or (wants_cut(found) and _helps(found, after_cut)):
+    is_hopeless = is_hopeless or (attainable.overlap_now > 0 and attainable.overlap_best > 0)
+    if is_hopeless or (wants_cut(attainable) and _helps(attainable, after_cut)):
         said.append(Verdict.SEAM)
-    if _gains(found) and not is_hopeless:
+    if _gains(attainable) and not is_hopeless:
         said.append(Verdict.UNWRAP)
-    if found.energy_now.is_mirrored and found.energy_now.flipped_share < FOLDED_SHARE:
+    if attainable.energy_now.is_mirrored and attainable.energy_now.flipped_share < FOLDED_SHARE:
         said.append(Verdict.MIRRORED)
     return tuple(said) or (Verdict.GOOD,)
 
 
-def _gains(found: Attainable) -> bool:
-    if found.energy_best is None:
+def _gains(attainable: Attainable) -> bool:
+    if attainable.energy_best is None:
         return False
-    if found.overlap_now > 0 and found.overlap_best == 0:
+    if attainable.overlap_now > 0 and attainable.overlap_best == 0:
         return True
-    return found.gain > max(LEAST_GAIN, GAIN_SHARE * (found.energy_now.value - 1))
+    return attainable.gain > max(LEAST_GAIN, GAIN_SHARE * (attainable.energy_now.value - 1))
 
 
-def _helps(found: Attainable, after: Energy | None) -> bool:
-    best = found.energy_best
+def _helps(attainable: Attainable, after: Energy | None) -> bool:
+    best = attainable.energy_best
     if after is None or after.flips:
         return False
-    if best is None or best.flips or found.overlap_best > 0:
+    if best is None or best.flips or attainable.overlap_best > 0:
         return True
     return best.value - after.value >= SEAM_SHARE * (best.value - 1)

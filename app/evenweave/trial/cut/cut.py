@@ -26,7 +26,7 @@ from evenweave.trial.flatten.flatten import (
 from evenweave.trial.flatten.island_mesh import IslandMesh
 from evenweave.trial.flatten.surface import Surface, pieces
 from evenweave.trial.uvs.corner_uvs import CornerUvs
-from evenweave.trial.work.worker import NoAdvice, Wish, Worker
+from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 MOST_PROPOSALS = 5
 TRIANGLES_A_SECOND, MOST_SECONDS = 2_000, 40.0  # for which a large island has time
@@ -65,7 +65,7 @@ def propose_cuts(
     worker: Worker,
     *,
     seconds: float = SECONDS,
-    is_wanted: Wish = lambda: True,
+    is_wanted: Wanted = lambda: True,
 ) -> tuple[CutProposal, ...]:
     """Return seams worth adding to an island, best first; empty if none helps.
 
@@ -86,7 +86,7 @@ def apply_cut(
     *,
     density: float | None = None,
     seconds: float = SECONDS,
-    is_wanted: Wish = lambda: True,
+    is_wanted: Wanted = lambda: True,
 ) -> CornerUvs:
     """Cut an island along a proposal's edges and unwrap it as well as they allow.
 

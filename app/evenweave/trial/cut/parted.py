@@ -134,15 +134,15 @@ def _only_lies_on_itself(flat: Flattening | None) -> bool:
     return flat is not None and flat.energy.value < EVEN and flat.overlap > SLIVER
 
 
-def _is_enough(found: Sequence[Cutting]) -> bool:
+def _is_enough(cuttings: Sequence[Cutting]) -> bool:
     """Tell whether there is a way to lie flat in one piece, without long cuts."""
     return any(
-        one.is_sound and _energy(one) - 1 < ENOUGH and one.score < SHORT_ENOUGH for one in found
+        one.is_sound and _energy(one) - 1 < ENOUGH and one.score < SHORT_ENOUGH for one in cuttings
     )
 
 
-def _energy(one: Cutting) -> float:
-    return np.inf if one.energy is None else one.energy.value
+def _energy(cutting: Cutting) -> float:
+    return np.inf if cutting.energy is None else cutting.energy.value
 
 
 def _cleared(task: _Task, one: Cutting, deadline: float) -> Cutting:
@@ -174,9 +174,9 @@ def _parted(
     return found
 
 
-def _promise(one: Cutting) -> float:
+def _promise(cutting: Cutting) -> float:
     """Return what a draft would score if pieces that have no flattening yet had a poor one."""
-    return one.score + 2 * np.nan_to_num(one.overlap) if one.energy is not None else 1e9
+    return cutting.score + 2 * np.nan_to_num(cutting.overlap) if cutting.energy is not None else 1e9
 
 
 def _candidates(
@@ -251,5 +251,5 @@ def _piece(part: Surface, flat: Flattening | None, deadline: float, depth: int) 
     return min(sound or found, key=lambda one: one.score)
 
 
-def _is_even(one: Cutting) -> bool:
-    return one.is_sound and _energy(one) < EVEN
+def _is_even(cutting: Cutting) -> bool:
+    return cutting.is_sound and _energy(cutting) < EVEN

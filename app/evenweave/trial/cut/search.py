@@ -93,9 +93,9 @@ def _is_good(plan: Plan) -> bool:
     return flat is not None and plan.is_sound and flat.energy.value < GOOD_ENOUGH
 
 
-def ranked(found: Sequence[Ranked]) -> tuple[Ranked, ...]:
+def ranked(rankeds: Sequence[Ranked]) -> tuple[Ranked, ...]:
     """Order by score, each set of edges once; only the sound ones where there are any."""
-    once = {one.side.tobytes(): one for one in sorted(found, key=lambda one: -one.score)}
+    once = {one.side.tobytes(): one for one in sorted(rankeds, key=lambda one: -one.score)}
     ways = sorted(once.values(), key=lambda one: one.score)
     useful = [one for one in ways if one.score < POINTLESS] or ways[:1]
     return tuple([one for one in useful if one.is_sound] or useful)

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import FloatArray, IntArray
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import number, percent
-from evenweave.check.warning import Severity
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.review import LayoutReview
 
 BETTER_LOW, BETTER_HIGH, NEUTRAL = -1, 1, 0
@@ -68,13 +68,13 @@ def layout_changes(before: LayoutReview, after: LayoutReview) -> tuple[Change, .
 def open_changes(
     before: LayoutReview,
     after: LayoutReview,
-    judged: tuple[Sequence[WaivedWarning], Sequence[WaivedWarning]],
+    judged: tuple[Sequence[JudgedFinding], Sequence[JudgedFinding]],
 ) -> tuple[Change, ...]:
     """Compare a layout before and after by its open warnings; the waived ones are counted apart.
 
     judged : how the warnings of both stand
     """
-    waived = tuple(float(sum(one.is_waived for one in warnings)) for warnings in judged)
+    waived = tuple(float(sum(one.is_waived for one in findings)) for findings in judged)
     changes = layout_changes(_open(before, judged[0]), _open(after, judged[1]))
     if not any(waived):
         return changes
@@ -82,8 +82,10 @@ def open_changes(
     return *changes[:_COUNTS], told, *changes[_COUNTS:]
 
 
-def _open(one: LayoutReview, judged: Sequence[WaivedWarning]) -> LayoutReview:
-    return replace(one, warnings=tuple(told.warning for told in judged if not told.is_waived))
+def _open(layout_review: LayoutReview, judged: Sequence[JudgedFinding]) -> LayoutReview:
+    return replace(
+        layout_review, findings=tuple(told.finding for told in judged if not told.is_waived)
+    )
 
 
 def island_changes(before: LayoutReview, after: LayoutReview, island: int) -> tuple[Change, ...]:
@@ -106,12 +108,12 @@ def successors(before: LayoutReview, after: LayoutReview) -> IntArray:
 
 
 def _severity(before: LayoutReview, after: LayoutReview, severity: Severity) -> tuple[float, float]:
-    counts = [sum(w.severity is severity for w in one.warnings) for one in (before, after)]
+    counts = [sum(w.severity is severity for w in one.findings) for one in (before, after)]
     return float(counts[0]), float(counts[1])
 
 
-def _spread(one: LayoutReview) -> float:
-    whole = one.measures.whole
+def _spread(layout_review: LayoutReview) -> float:
+    whole = layout_review.measures.whole
     if not whole.density_p5 > 0:
         return math.nan
     return math.log2(whole.density_p95 / whole.density_p5)

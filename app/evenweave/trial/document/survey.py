@@ -9,8 +9,8 @@ from evenweave.limits import Limits
 from evenweave.progress import Progress, silent, within
 from evenweave.review import LayoutReview
 from evenweave.trial.advice.advice import IslandAdvice, advise
-from evenweave.trial.pack.level import Levelled, LevelWish, level
-from evenweave.trial.pack.pack import Packing, PackWish, pack
+from evenweave.trial.pack.level import Levelled, LevelOptions, level
+from evenweave.trial.pack.pack import Packing, PackOptions, pack
 from evenweave.trial.sew.sew import SewProposal, propose_sews
 from evenweave.trial.straighten.straighten import StraightenAdvice, StraightenVerdict, straighten
 from evenweave.trial.work.worker import NoAdvice, Worker
@@ -63,10 +63,10 @@ def survey(
 
 
 def _levelled(judged: LayoutReview) -> Levelled | None:
-    wish = LevelWish(importance=tuple(judged.island_importance.tolist()))
+    options = LevelOptions(importance=tuple(judged.island_importance.tolist()))
     measures = judged.measures
     try:
-        return level(judged.layout, measures.tile, wish, stacks=measures.stacks)
+        return level(judged.layout, measures.tile, options, stacks=measures.stacks)
     except NoAdvice:
         return None
 
@@ -74,7 +74,7 @@ def _levelled(judged: LayoutReview) -> Levelled | None:
 def _packed(judged: LayoutReview, limits: Limits, progress: Progress) -> Packing | None:
     if judged.purpose == "tiling" or judged.looks_tiling:
         return None
-    wish = PackWish(
+    options = PackOptions(
         padding_px=limits.required_padding_px,
         margin_px=limits.required_margin_px,
         importance=tuple(judged.island_importance.tolist()),
@@ -82,6 +82,8 @@ def _packed(judged: LayoutReview, limits: Limits, progress: Progress) -> Packing
     )
     measures = judged.measures
     try:
-        return pack(judged.layout, measures.tile, wish, stacks=measures.stacks, progress=progress)
+        return pack(
+            judged.layout, measures.tile, options, stacks=measures.stacks, progress=progress
+        )
     except NoAdvice:
         return None

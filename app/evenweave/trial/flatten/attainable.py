@@ -20,7 +20,7 @@ from evenweave.trial.flatten.flatten import (
 from evenweave.trial.flatten.island_mesh import IslandMesh
 from evenweave.trial.flatten.surface import SHARED_EDGE, Surface, pieces
 from evenweave.trial.uvs.corner_uvs import CornerUvs
-from evenweave.trial.work.worker import Wish, Worker
+from evenweave.trial.work.worker import Wanted, Worker
 
 SECONDS = 20.0
 SOFT_SHARE = 0.6  # of the time, after which a solver begins nothing further
@@ -69,7 +69,7 @@ def attainable(
     worker: Worker,
     *,
     seconds: float = SECONDS,
-    is_wanted: Wish = lambda: True,
+    is_wanted: Wanted = lambda: True,
 ) -> Attainable:
     """Compare an island with the best its seams allow.
 
@@ -85,7 +85,7 @@ def apply_unwrap(
     *,
     density: float | None = None,
     seconds: float = SECONDS,
-    is_wanted: Wish = lambda: True,
+    is_wanted: Wanted = lambda: True,
 ) -> CornerUvs:
     """Unwrap an island again with the same seams, as well as they allow.
 

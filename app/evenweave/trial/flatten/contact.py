@@ -27,7 +27,7 @@ def cleared(surface: Surface, uv: FloatArray, *, deadline: float = np.inf) -> Fl
     """
     before = np.inf
     for done in range(ROUNDS):
-        held, place = _wishes(surface, uv, BEYOND * 2**done)
+        held, place = _targets(surface, uv, BEYOND * 2**done)
         if len(held) == 0 or time.monotonic() > deadline:
             return None
         uv = slim(
@@ -45,7 +45,7 @@ def cleared(surface: Surface, uv: FloatArray, *, deadline: float = np.inf) -> Fl
     return None
 
 
-def _wishes(surface: Surface, uv: FloatArray, beyond: float) -> tuple[IntArray, FloatArray]:
+def _targets(surface: Surface, uv: FloatArray, beyond: float) -> tuple[IntArray, FloatArray]:
     """Return rim vertices that are to move, ascending, and where to."""
     inner, start, end = _intruders(surface, uv)
     a, b, p = uv[start], uv[end], uv[inner]

@@ -111,14 +111,14 @@ def settled(surface: Surface, flat: Flattening, deadline: float = np.inf) -> Fla
 
 
 def _apart(
-    surface: Surface, found: list[Flattening], sweeps: int | None, deadline: float
+    surface: Surface, flattenings: list[Flattening], sweeps: int | None, deadline: float
 ) -> list[Flattening]:
     """Return flattenings that do not lie on themselves, where the least stretched one does.
 
     None that would be much more stretched, unless none that was found lies on nothing.
     """
-    loose = min(found, key=lambda one: one.energy.rank)
-    start = min((one for one in found if one.is_sound), key=rank, default=None)
+    loose = min(flattenings, key=lambda one: one.energy.rank)
+    start = min((one for one in flattenings if one.is_sound), key=rank, default=None)
     most = loose.energy.value + APART_PRICE if start is None else start.energy.value
     if not loose.overlap > 0 or most < loose.energy.value + APART_GAIN:
         return []
@@ -165,9 +165,11 @@ def quick_flattening(surface: Surface, sweeps: int) -> Flattening | None:
     return min(first, scored(surface, rigid), key=rank) if np.isfinite(rigid).all() else first
 
 
-def rank(one: Flattening) -> tuple[int, float]:
+def rank(flattening: Flattening) -> tuple[int, float]:
     """Order from better to worse: fewer flips, then less energy and, at a price, no overlap."""
-    return one.energy.flips, one.energy.value + OVERLAP_PRICE * bool(one.overlap > 0)
+    return flattening.energy.flips, flattening.energy.value + OVERLAP_PRICE * bool(
+        flattening.overlap > 0
+    )
 
 
 def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:

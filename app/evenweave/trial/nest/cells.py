@@ -80,11 +80,11 @@ class Poses:
                 found[key] = Pose(degrees, runs(mask), (width, height), key)
         return list(found.values())
 
-    def _stamp(self, number: int, one: TurnedBlock, *, radius: float, apron: int) -> ByteArray:
-        size = np.maximum(np.ceil(one.size_px * self._factor - ROUNDING), 1).astype(np.int64)
+    def _stamp(self, number: int, block: TurnedBlock, *, radius: float, apron: int) -> ByteArray:
+        size = np.maximum(np.ceil(block.size_px * self._factor - ROUNDING), 1).astype(np.int64)
         columns, rows = (size + 2 * apron).tolist()
         mask: ByteArray = stamp(
-            one.line_px * self._factor, one.fill_px * self._factor,
+            block.line_px * self._factor, block.fill_px * self._factor,
             self._blocks[number].fill_weight, radius, (float(apron), float(apron)),
             (rows, columns),
         )  # fmt: skip

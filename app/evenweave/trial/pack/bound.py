@@ -54,6 +54,6 @@ def fit_at_any_turn(block: Block, room_px: tuple[float, float]) -> float:
     return min(room / side if side > 0 else math.inf for room, side in sides)
 
 
-def _fit(one: TurnedBlock, room_px: tuple[float, float]) -> float:
-    sides = zip(room_px, one.size_px.tolist(), strict=True)
+def _fit(block: TurnedBlock, room_px: tuple[float, float]) -> float:
+    sides = zip(room_px, block.size_px.tolist(), strict=True)
     return min((room / side if side > 0 else math.inf) for room, side in sides)

@@ -19,7 +19,7 @@ STEPS = 200  # of bisection; more than a float64 has bits
 
 
 @dataclass(frozen=True)
-class LevelWish:
+class LevelOptions:
     """How to level.
 
     density : texels per metre that an island of importance 1 gets; None keeps the texture area
@@ -52,7 +52,7 @@ class Levelled:
     density_after: FloatArray
 
 
-def level(layout: Layout, tile: Tile, wish: LevelWish, *, stacks: Stacks) -> Levelled:
+def level(layout: Layout, tile: Tile, options: LevelOptions, *, stacks: Stacks) -> Levelled:
     """Return scale factors that give every island its density, and the coordinates they lead to.
 
     An island's density is the median over its surface, as the checks compare it. Members of a
@@ -68,15 +68,15 @@ def level(layout: Layout, tile: Tile, wish: LevelWish, *, stacks: Stacks) -> Lev
         raise NoAdvice("no island has a density to level by")
     octaves, texture, members = _of_stacks(group, density, island.area_uv, is_usable)
     deserved = np.zeros(len(group))
-    np.maximum.at(deserved, group, np.array(wish.importance or np.ones(len(group))))
+    np.maximum.at(deserved, group, np.array(options.importance or np.ones(len(group))))
     has = members > 0
     per_unit = deserved[has] / np.exp2(octaves[has])
-    target = wish.density
+    target = options.density
     if target is None:
-        target = _keeping_area(per_unit, texture[has], wish)
+        target = _keeping_area(per_unit, texture[has], options)
     wanted, given = np.ones(len(group)), np.ones(len(group))
     wanted[has] = target * per_unit
-    given[has] = np.clip(target * per_unit, wish.least, wish.most)
+    given[has] = np.clip(target * per_unit, options.least, options.most)
     scale = given[group]
     before = np.where(is_usable, density, np.nan)
     return Levelled(
@@ -103,7 +103,7 @@ def _of_stacks(
     return octaves, np.bincount(mine, area[is_usable], count) / whole, members.astype(np.int32)
 
 
-def _keeping_area(per_unit: FloatArray, texture: FloatArray, wish: LevelWish) -> float:
+def _keeping_area(per_unit: FloatArray, texture: FloatArray, options: LevelOptions) -> float:
     """Return the density at which the texture area stays what it is.
 
     Without limits in closed form; with them by bisection, for the area grows with the density.
@@ -111,15 +111,15 @@ def _keeping_area(per_unit: FloatArray, texture: FloatArray, wish: LevelWish) ->
     """
     total = texture.sum()
     density = float(np.sqrt(total / (texture * per_unit**2).sum()))
-    if wish.least <= 0 and np.isinf(wish.most):
+    if options.least <= 0 and np.isinf(options.most):
         return density
-    low = wish.least / per_unit.max()
-    high = wish.most / per_unit.min() if np.isfinite(wish.most) else density
+    low = options.least / per_unit.max()
+    high = options.most / per_unit.min() if np.isfinite(options.most) else density
     # With a least scale alone the area at the closed form can only be too large.
     high = max(high, density)
     for _ in range(STEPS):
         middle = (low + high) / 2
-        scale = np.clip(middle * per_unit, wish.least, wish.most)
+        scale = np.clip(middle * per_unit, options.least, options.most)
         if (texture * scale**2).sum() < total:
             low = middle
         else:

@@ -28,7 +28,7 @@ from evenweave.trial.nest.search import NEAR, Placed, Search
 from evenweave.trial.pack.pack import (
     Job,
     Packing,
-    PackWish,
+    PackOptions,
     is_better,
     may_tighten,
     may_turn,
@@ -53,7 +53,7 @@ SNAP_PX = math.sqrt(2.0)  # what two blocks may come nearer when both go to whol
 def pack_longer(
     layout: Layout,
     tile: Tile,
-    wish: PackWish,
+    options: PackOptions,
     *,
     stacks: Stacks,
     worker: Worker,
@@ -66,13 +66,13 @@ def pack_longer(
     the search and keeps the best. Raises NoAdvice and Cancelled as `pack` does before that.
     """
     begun = time.monotonic()
-    first = replace(wish, seconds=min(FIRST_SECONDS, wish.seconds / 3))
-    job = prepared(layout, tile, replace(wish, seconds=wish.seconds - first.seconds), stacks)
+    first = replace(options, seconds=min(FIRST_SECONDS, options.seconds / 3))
+    job = prepared(layout, tile, replace(options, seconds=options.seconds - first.seconds), stacks)
     best = _Best(found)
 
     def tell_share(share: float, doing: str) -> None:
         spent = time.monotonic() - begun
-        progress(min(1.0, spent / wish.seconds), doing)
+        progress(min(1.0, spent / options.seconds), doing)
 
     def go_on() -> bool:
         tell_share(0.0, "looking for a better packing")
@@ -82,7 +82,7 @@ def pack_longer(
     try:
         packing = pack(layout, tile, first, stacks=stacks, found=best.offer, progress=tell_share)
         best.offer(packing)
-        _Look(job, worker, best, packing.lying, until=begun + wish.seconds).run(go_on)
+        _Look(job, worker, best, packing.lying, until=begun + options.seconds).run(go_on)
     except Cancelled:
         if best.packing is None:
             raise
@@ -144,7 +144,7 @@ class _Look:
             one = self.found.get()
             if one.scale > self.best.scale:
                 packing = outcome(self.job, one)
-                if is_better(packing, self.best.scale, self.job.wish):
+                if is_better(packing, self.best.scale, self.job.options):
                     self.best.offer(packing)
 
     def _ways(self) -> list[Callable[[], None]]:
@@ -175,14 +175,14 @@ class _Look:
         def go_on() -> bool:
             return not self.over.is_set() and time.monotonic() < self.until
 
-        def tell(one: Placed) -> None:
-            self.found.put(one)
-            rough.put(lying(task, one))
+        def tell(placed: Placed) -> None:
+            self.found.put(placed)
+            rough.put(lying(task, placed))
 
         # What it finds may be tightened, and so become better than what is tight already.
         share = PROMISING if may_tighten(self.job) else 1.0
         start = Placed(share * self.known.scale, (), 1.0)
-        Search(task, start.scale, go_on).better(start, self.job.wish.passes, tell)
+        Search(task, start.scale, go_on).better(start, self.job.options.passes, tell)
 
     def _tighten(self, rough: SimpleQueue[Lying]) -> None:
         """Have the newest packing of the grid packer tightened in a worker, again and again."""
@@ -200,8 +200,8 @@ class _Look:
         """Run a task in a worker; where it fails, what was placed stays placed."""
         late = time.monotonic() + seconds + OVERRUN_SECONDS
 
-        def hear(one: Lying) -> None:
-            self.found.put(_placed(self.job, one))
+        def hear(lying: Lying) -> None:
+            self.found.put(_placed(self.job, lying))
 
         with suppress(NoAdvice, Cancelled):
             self.worker.call(
@@ -211,32 +211,32 @@ class _Look:
 
 
 def _suits_a_strip(job: Job) -> bool:
-    return len(job.moving) <= MOST_BLOCKS and len(job.wish.tiles) == 1 and not job.wish.pinned
+    return len(job.moving) <= MOST_BLOCKS and len(job.options.tiles) == 1 and not job.options.pinned
 
 
 def _loose(job: Job) -> Loose:
-    return loosened(job.task, may_turn=may_turn(job.wish))
+    return loosened(job.task, may_turn=may_turn(job.options))
 
 
 def _strip(job: Job, known: Lying) -> Strip:
-    wish, grid = job.wish, job.task.grid
-    snap = SNAP_PX if wish.on_texel_grid else 0.0
+    options, grid = job.options, job.task.grid
+    snap = SNAP_PX if options.on_texel_grid else 0.0
     corners = [block_outline(block) for block in job.moving]
     return Strip(
         outlines=tuple(tuple((float(x), float(y)) for x, y in ring) for ring in corners),
-        degrees=tuple(None if may_turn(job.wish) else tuple(poses) for poses in job.task.turned),
+        degrees=tuple(None if may_turn(job.options) else tuple(poses) for poses in job.task.turned),
         room_px=(grid.room[0] * grid.cell_px - snap, grid.room[1] * grid.cell_px - snap),
-        padding_px=wish.padding_px + snap + ROUNDING_PX,
+        padding_px=options.padding_px + snap + ROUNDING_PX,
         known=known,
         most_scale=job.task.bound,
         loose=_loose(job) if may_tighten(job) else None,
     )
 
 
-def _placed(job: Job, one: Lying) -> Placed:
+def _placed(job: Job, lying: Lying) -> Placed:
     """Return the places of lowest corners, on whole texels where wished."""
-    found, cell = placed(job.task, one), job.task.grid.cell_px
-    if not job.wish.on_texel_grid:
+    found, cell = placed(job.task, lying), job.task.grid.cell_px
+    if not job.options.on_texel_grid:
         return found
     whole = (
         replace(p, x=round(p.x * cell) / cell, y=round(p.y * cell) / cell) for p in found.places

@@ -42,7 +42,7 @@ PATIENCE = 20.0  # times the seconds wished, for a first packing
 
 
 @dataclass(frozen=True)
-class PackWish:
+class PackOptions:
     """How to pack.
 
     padding_px, margin_px : texels kept between islands and to the edge of the tile
@@ -95,7 +95,7 @@ class Job:
     layout: Layout
     tile: Tile
     stacks: Stacks
-    wish: PackWish
+    options: PackOptions
     moving: tuple[Block, ...]
     task: Task
     origin_px: float
@@ -105,7 +105,7 @@ class Job:
 def pack(
     layout: Layout,
     tile: Tile,
-    wish: PackWish,
+    options: PackOptions,
     *,
     stacks: Stacks,
     progress: Progress = silent,
@@ -116,27 +116,27 @@ def pack(
     found : told each better packing while the search goes on. Raises NoAdvice where there is
     nothing to pack or no room for it, Cancelled where `progress` does.
     """
-    job = prepared(layout, tile, wish, stacks)
+    job = prepared(layout, tile, options, stacks)
     begun = told = time.monotonic()
-    deadline = begun + wish.seconds
+    deadline = begun + options.seconds
 
     def go_on(until: float) -> bool:
         nonlocal told
         now = time.monotonic()
         if now - told > TELL_SECONDS:
             told = now
-            progress(min(1.0, (now - begun) / wish.seconds), "packing")
+            progress(min(1.0, (now - begun) / options.seconds), "packing")
         return now < until
 
     start = START * job.task.bound
-    latest = deadline + PATIENCE * wish.seconds
+    latest = deadline + PATIENCE * options.seconds
     first = Search(job.task, start, lambda: go_on(latest)).first()
     if first is None:
         raise NoAdvice("there is not enough room in the tiles")
     tell = (lambda one: found(outcome(job, one))) if found else (lambda one: None)
     is_loose = may_tighten(job) and len(job.moving) <= MOST_AT_ONCE
-    latest = deadline - TIGHTENING * wish.seconds if is_loose else deadline
-    best = Search(job.task, start, lambda: go_on(latest)).better(first, wish.passes, tell)
+    latest = deadline - TIGHTENING * options.seconds if is_loose else deadline
+    best = Search(job.task, start, lambda: go_on(latest)).better(first, options.passes, tell)
     if not is_loose:
         return outcome(job, best)
     loose = loosened(job.task, may_turn=False)
@@ -150,52 +150,52 @@ def pack(
         return go_on(deadline - longest)
 
     tight = outcome(job, tightened(job.task, loose, best, may_step))
-    if not is_better(tight, best.scale, wish):
+    if not is_better(tight, best.scale, options):
         return outcome(job, best)
     if found is not None:
         found(tight)
     return tight
 
 
-def may_turn(wish: PackWish) -> bool:
+def may_turn(options: PackOptions) -> bool:
     """Tell whether blocks may lie at any angle; the packer of the grid tries but a few."""
-    return wish.turns == "free" and not wish.on_texel_grid
+    return options.turns == "free" and not options.on_texel_grid
 
 
 def may_tighten(job: Job) -> bool:
     """Tell whether blocks may lie anywhere and become larger."""
-    return not job.wish.on_texel_grid and not job.wish.pinned
+    return not job.options.on_texel_grid and not job.options.pinned
 
 
-def is_better(one: Packing, scale: float, wish: PackWish) -> bool:
+def is_better(packing: Packing, scale: float, options: PackOptions) -> bool:
     """Tell whether a packing is larger and keeps, as measured, what was wished."""
-    keeps = one.padding_px >= wish.padding_px and one.margin_px >= wish.margin_px
-    return keeps and one.scale > scale
+    keeps = packing.padding_px >= options.padding_px and packing.margin_px >= options.margin_px
+    return keeps and packing.scale > scale
 
 
-def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
+def prepared(layout: Layout, tile: Tile, options: PackOptions, stacks: Stacks) -> Job:
     """Return everything that packing needs to know. Raises NoAdvice where nothing can be done."""
     every = blocks(layout, tile, stacks)
-    pinned = set(wish.pinned)
+    pinned = set(options.pinned)
     moving = tuple(one for one in every if pinned.isdisjoint(one.islands))
     if not moving:
         raise NoAdvice("there are no islands to move")
-    cell = _cell_px(tile, len(moving), wish)
-    origin = math.ceil(wish.margin_px - 1e-9) if wish.on_texel_grid else wish.margin_px
+    cell = _cell_px(tile, len(moving), options)
+    origin = math.ceil(options.margin_px - 1e-9) if options.on_texel_grid else options.margin_px
     room_px = (
-        tile.width - origin - wish.margin_px,
-        tile.height - origin - wish.margin_px,
+        tile.width - origin - options.margin_px,
+        tile.height - origin - options.margin_px,
     )
     if min(room_px) <= 0:
         raise NoAdvice("the margin leaves no room in the tile")
-    turned = [_turned(one, wish.turns, wish.on_texel_grid, len(moving)) for one in moving]
-    most = min(wish.most_scale, 1.0 if wish.pinned else math.inf)
+    turned = [_turned(one, options.turns, options.on_texel_grid, len(moving)) for one in moving]
+    most = min(options.most_scale, 1.0 if options.pinned else math.inf)
     bound = largest_scale(
-        moving, room_px=room_px, tiles=len(wish.tiles), padding_px=wish.padding_px
+        moving, room_px=room_px, tiles=len(options.tiles), padding_px=options.padding_px
     )
     fits = (
         [fit_at_any_turn(block, room_px) for block in moving]
-        if may_turn(wish)
+        if may_turn(options)
         else [fit_at_turns(poses.values(), room_px) for poses in turned]
     )
     bound = min(bound, *fits)
@@ -204,30 +204,32 @@ def prepared(layout: Layout, tile: Tile, wish: PackWish, stacks: Stacks) -> Job:
     if math.isinf(bound):
         bound = 1.0
     grid = Grid(
-        (room_px[0] / cell, room_px[1] / cell), len(wish.tiles), cell, wish.padding_px / cell
+        (room_px[0] / cell, room_px[1] / cell), len(options.tiles), cell, options.padding_px / cell
     )
     still = [one for one in every if not pinned.isdisjoint(one.islands)]
-    importance = wish.importance or (1.0,) * layout.island_count
+    importance = options.importance or (1.0,) * layout.island_count
     task = Task(
         blocks=moving,
         turned=turned,
         grid=grid,
         rank=[-max(importance[island] for island in one.islands) for one in moving],
-        pinned=[pinned_cells(still, grid, tile, spot=spot, origin_px=origin) for spot in wish.tiles]
+        pinned=[
+            pinned_cells(still, grid, tile, spot=spot, origin_px=origin) for spot in options.tiles
+        ]
         if still
         else [],
         bound=min(bound, most),
     )
-    covered = sum(one.area_px for one in still if is_within(one, tile, wish.tiles))
-    return Job(layout, tile, stacks, wish, moving, task, origin, covered)
+    covered = sum(one.area_px for one in still if is_within(one, tile, options.tiles))
+    return Job(layout, tile, stacks, options, moving, task, origin, covered)
 
 
-def _cell_px(tile: Tile, count: int, wish: PackWish) -> float:
+def _cell_px(tile: Tile, count: int, options: PackOptions) -> float:
     """Return the side of a cell; whole texels where blocks are to lie on them."""
-    cells = FINE_CELLS if wish.seconds >= FINE_SECONDS else CELLS
+    cells = FINE_CELLS if options.seconds >= FINE_SECONDS else CELLS
     cells = cells if count <= MANY else CELLS // 2
     cell = max(tile.width, tile.height) / cells
-    return max(1.0, math.ceil(cell)) if wish.on_texel_grid else cell
+    return max(1.0, math.ceil(cell)) if options.on_texel_grid else cell
 
 
 def _turned(
@@ -246,28 +248,28 @@ def _turned(
 
 def outcome(job: Job, placed: Placed) -> Packing:
     """Return a packing with everything that is told of it measured on the layout as it became."""
-    layout, tile, wish = job.layout, job.tile, job.wish
-    change = moved_uvs(layout, tile, job.task, placed, tiles=wish.tiles, origin_px=job.origin_px)
+    layout, tile, options = job.layout, job.tile, job.options
+    change = moved_uvs(layout, tile, job.task, placed, tiles=options.tiles, origin_px=job.origin_px)
     after = retextured(layout, change)
     overlap = measure_overlap(after, tile, job.stacks)
     gaps = measure_gaps(
-        after, tile, stacks=job.stacks, overlap=overlap, reach_px=max(64.0, 2 * wish.padding_px)
+        after, tile, stacks=job.stacks, overlap=overlap, reach_px=max(64.0, 2 * options.padding_px)
     )
     moved = ints(sorted(island for block in job.moving for island in block.islands))
     coverage = measure_coverage(after, tile)
-    wished = {tuple(one) for one in wish.tiles}
+    wished = {tuple(one) for one in options.tiles}
     covered = sum(
         float(share)
         for spot, share in zip(coverage.tile.tolist(), coverage.share, strict=True)
         if tuple(spot) in wished
     )
     area = sum(block.area_px for block in job.moving)
-    whole = len(wish.tiles) * tile.width * tile.height
+    whole = len(options.tiles) * tile.width * tile.height
     return Packing(
         change=change,
         lying=lying(job.task, placed),
         scale=placed.scale,
-        coverage=covered / len(wish.tiles),
+        coverage=covered / len(options.tiles),
         bound=min(1.0, (area * job.task.bound**2 + job.still_px) / whole),
         padding_px=float(gaps.padding_px[moved].min(initial=np.inf)),
         margin_px=float(gaps.margin_px[moved].min(initial=np.inf)),

@@ -20,13 +20,13 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import number
-from evenweave.check.warning import Severity
 from evenweave.limits import Limits
 from evenweave.progress import Progress, silent, within
 from evenweave.review import LayoutReview
 from evenweave.trial.document.document import Trial, applied, step
-from evenweave.trial.safe.wish import FixWish, asked_for
+from evenweave.trial.safe.options import FixOptions, asked_for
 from evenweave.trial.safe.work import Work
 from evenweave.trial.uvs.retexture import joined
 from evenweave.trial.work.worker import Worker
@@ -49,7 +49,7 @@ def fix_safely(
     trial: Trial,
     worker: Worker,
     *,
-    wish: Callable[[LayoutReview], FixWish] = asked_for,
+    options: Callable[[LayoutReview], FixOptions] = asked_for,
     layouts: tuple[int, ...] | None = None,
     progress: Progress = silent,
 ) -> Fixed:
@@ -66,7 +66,7 @@ def fix_safely(
         if reason:
             said.append(f"{_name(judged)}: left as it is, {reason}.")
             continue
-        trial, words = _fixed(trial, layout, wish(judged), worker=worker, progress=own)
+        trial, words = _fixed(trial, layout, options(judged), worker=worker, progress=own)
         said += [f"{_name(judged)}: {one}." for one in words]
     return Fixed(trial, tuple(said))
 
@@ -89,11 +89,11 @@ def reason_to_leave(judged: LayoutReview, limits: Limits) -> str:
 
 
 def _fixed(
-    trial: Trial, layout: int, wish: FixWish, *, worker: Worker, progress: Progress
+    trial: Trial, layout: int, options: FixOptions, *, worker: Worker, progress: Progress
 ) -> tuple[Trial, list[str]]:
     """Try everything; where that is worse than before, without straightening; else leave it."""
     before = trial.review.layouts[layout]
-    work = Work(before, trial.review.limits, wish, worker)
+    work = Work(before, trial.review.limits, options, worker)
     work.run(within(progress, 0.0, 0.9))
     worse = ""
     for bench in work.results():
@@ -103,7 +103,7 @@ def _fixed(
         words = f"fix what is safe in {_name(before)}"
         after = applied(trial, step(words, layout, [change]), within(progress, 0.9, 1.0))
         worse = _in_what_worse(before, after.review.layouts[layout], trial.review.limits)
-        if not worse or not wish.is_guarded:
+        if not worse or not options.is_guarded:
             return after, [*work.said, *bench.said]
     return trial, [*work.said, f"left as it is, for {worse}"]
 
@@ -111,10 +111,10 @@ def _fixed(
 def _in_what_worse(before: LayoutReview, after: LayoutReview, limits: Limits) -> str:
     """Return in what a layout became worse, a phrase; "" if in nothing that counts."""
     faults = [_found(one, Severity.FAULT) for one in (before, after)]
-    warnings = [_found(one, Severity.WARNING) for one in (before, after)]
+    findings = [_found(one, Severity.WARNING) for one in (before, after)]
     if faults[1] > faults[0]:
         return "there would be more faults"
-    if faults[1] == faults[0] and warnings[1] > warnings[0]:
+    if faults[1] == faults[0] and findings[1] > findings[0]:
         return "there would be more warnings"
     had, has = (one.measures.whole.density_median for one in (before, after))
     wanted = had if limits.target_density is None else min(had, limits.target_density)
@@ -126,4 +126,4 @@ def _in_what_worse(before: LayoutReview, after: LayoutReview, limits: Limits) ->
 
 def _found(judged: LayoutReview, severity: Severity) -> int:
     """Count islands, once for each thing found about them."""
-    return sum(max(len(one.islands), 1) for one in judged.warnings if one.severity is severity)
+    return sum(max(len(one.islands), 1) for one in judged.findings if one.severity is severity)

@@ -18,14 +18,14 @@ from evenweave.trial.advice.verdict import verdicts
 from evenweave.trial.flatten.attainable import apply_unwrap, attainable
 from evenweave.trial.flatten.flatten import EASY
 from evenweave.trial.flatten.island_mesh import IslandMesh, aspect_of, island_meshes
-from evenweave.trial.pack.level import LevelWish, level
-from evenweave.trial.pack.pack import Packing, PackWish, pack
-from evenweave.trial.safe.wish import FixWish, Placing
+from evenweave.trial.pack.level import LevelOptions, level
+from evenweave.trial.pack.pack import Packing, PackOptions, pack
+from evenweave.trial.safe.options import FixOptions, Placing
 from evenweave.trial.straighten.straighten import StraightenVerdict, straighten
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.uvs.retexture import joined, retextured
 from evenweave.trial.work.in_order import in_order
-from evenweave.trial.work.worker import NoAdvice, Wish, Worker
+from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 ISLAND_SECONDS = 10.0
 UNWRAP_SECONDS = 120.0  # of a layout, after which the islands that are left stay as they are
@@ -53,8 +53,10 @@ class Bench:
 class Work:
     """All fixes of one layout, each tried on what the ones before it left."""
 
-    def __init__(self, judged: LayoutReview, limits: Limits, wish: FixWish, worker: Worker) -> None:
-        self._judged, self._limits, self._wish, self._worker = judged, limits, wish, worker
+    def __init__(
+        self, judged: LayoutReview, limits: Limits, options: FixOptions, worker: Worker
+    ) -> None:
+        self._judged, self._limits, self._options, self._worker = judged, limits, options, worker
         self._tile = judged.measures.tile
         stacked = {i for group in judged.measures.stacks.group for i in group}
         self._single = tuple(i for i in worst_first(judged) if i not in stacked)
@@ -64,10 +66,10 @@ class Work:
 
     def run(self, progress: Progress) -> None:
         """Do what is wished."""
-        if self._wish.unwrap:
+        if self._options.unwrap:
             self._unwrap(within(progress, 0.0, 0.5))
         straight = self._bench
-        if self._wish.straighten:
+        if self._options.straighten:
             straight = self._straightened(within(progress, 0.5, 0.6))
         is_straight = straight is not self._bench
         middle = 0.8 if is_straight else 0.6
@@ -105,8 +107,8 @@ class Work:
         words = f"unwrapped {counted(len(found), 'island')} again"
         self._bench = self._bench.then(joined(found), words)
 
-    def _job(self, mesh: IslandMesh) -> Callable[[Wish], CornerUvs | None]:
-        def run(is_wanted: Wish) -> CornerUvs | None:
+    def _job(self, mesh: IslandMesh) -> Callable[[Wanted], CornerUvs | None]:
+        def run(is_wanted: Wanted) -> CornerUvs | None:
             try:
                 found = attainable(mesh, self._worker, seconds=ISLAND_SECONDS, is_wanted=is_wanted)
                 advice = IslandAdvice(found, (), verdicts(found, None), "")
@@ -136,24 +138,24 @@ class Work:
     def _arranged(self, bench: Bench, progress: Progress) -> tuple[Bench, Packing | None]:
         """Level and pack."""
         growth = float("inf")
-        if self._wish.level:
+        if self._options.level:
             bench, growth = self._levelled(bench)
-        if self._wish.pack is Placing.NEVER or not (
-            bench.changes or self._wish.pack is Placing.ALWAYS
+        if self._options.pack is Placing.NEVER or not (
+            bench.changes or self._options.pack is Placing.ALWAYS
         ):
             return bench, None
         limits = self._limits
         rounding_px = ROUNDING * max(self._tile.width, self._tile.height)
-        wish = PackWish(
+        options = PackOptions(
             padding_px=limits.required_padding_px + 2 * rounding_px,
             margin_px=limits.required_margin_px + rounding_px,
             importance=tuple(self._importance().tolist()),
             most_scale=growth,
-            seconds=self._wish.seconds,
+            seconds=self._options.seconds,
         )
         stacks = find_stacks(bench.layout, self._tile)
         try:
-            packing = pack(bench.layout, self._tile, wish, stacks=stacks, progress=progress)
+            packing = pack(bench.layout, self._tile, options, stacks=stacks, progress=progress)
         except NoAdvice as refusal:
             return replace(bench, said=(*bench.said, f"not packed, for {refusal.reason}")), None
         before = percent(self._judged.measures.coverage.total)
@@ -162,10 +164,10 @@ class Work:
 
     def _levelled(self, bench: Bench) -> tuple[Bench, float]:
         """Level; return also by how much all may grow until the target is reached."""
-        wish = LevelWish(importance=tuple(self._importance().tolist()))
+        options = LevelOptions(importance=tuple(self._importance().tolist()))
         stacks = find_stacks(bench.layout, self._tile)
         try:
-            found = level(bench.layout, self._tile, wish, stacks=stacks)
+            found = level(bench.layout, self._tile, options, stacks=stacks)
         except NoAdvice as refusal:
             return replace(bench, said=(*bench.said, f"not levelled, for {refusal.reason}")), 1.0
         target = self._limits.target_density

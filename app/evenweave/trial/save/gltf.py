@@ -100,10 +100,10 @@ def _doubled_mesh(draft: Draft, mesh: int) -> int:
     return len(meshes) - 1
 
 
-def _units(draft: Draft, source: Source, shown: list[Shown], wanted: Wanted) -> Iterator[_Unit]:
+def _units(draft: Draft, source: Source, showns: list[Shown], wanted: Wanted) -> Iterator[_Unit]:
     """Yield the groups of primitives in which anything changes."""
     groups: dict[tuple[int, str], dict[int, Shown]] = {}
-    for one in shown:
+    for one in showns:
         primitive = _primitive(draft, one)
         shared = [primitive["attributes"], primitive.get("targets")]
         group = groups.setdefault((one.mesh, json.dumps(shared, sort_keys=True)), {})
@@ -205,10 +205,10 @@ def _move(draft: Draft, source: Source, units: list[_Unit]) -> None:
                 _primitive(draft, shown)["attributes"][name] = new
 
 
-def _agreed(wishes: list[tuple[Any, Any]]) -> tuple[Any, Any] | None:
+def _agreed(options: list[tuple[Any, Any]]) -> tuple[Any, Any] | None:
     """Return the rows that are drawn and their values, None where two users disagree."""
-    rows = np.concatenate([np.flatnonzero(is_used) for _, is_used in wishes])
-    values = np.concatenate([uv[: len(is_used)][is_used] for uv, is_used in wishes])
+    rows = np.concatenate([np.flatnonzero(is_used) for _, is_used in options])
+    values = np.concatenate([uv[: len(is_used)][is_used] for uv, is_used in options])
     kept, first, back = np.unique(rows, return_index=True, return_inverse=True)
     if not np.array_equal(values[first][back.reshape(-1)], values, equal_nan=True):
         return None

@@ -37,23 +37,23 @@ def compare(path: Path, wanted: Asset, progress: Progress = silent) -> float:
     return worst
 
 
-def _first_difference(found: Asset, wanted: Asset) -> str:
+def _first_difference(asset: Asset, wanted: Asset) -> str:
     """Return in what the two differ, "" if in nothing."""
     words: tuple[tuple[str, object, object], ...] = (
-        ("its format", found.format, wanted.format),
-        ("its up axis", found.up_axis, wanted.up_axis),
-        ("its parts", _parts_agree(found, wanted), True),
-        ("its materials", found.material_names, wanted.material_names),
-        ("its UV sets", _set_names(found), _set_names(wanted)),
+        ("its format", asset.format, wanted.format),
+        ("its up axis", asset.up_axis, wanted.up_axis),
+        ("its parts", _parts_agree(asset, wanted), True),
+        ("its materials", asset.material_names, wanted.material_names),
+        ("its UV sets", _set_names(asset), _set_names(wanted)),
     )
     for what, told, meant in words:
         if told != meant:
             return what
     for what, pick in _ARRAYS:
-        one, other = pick(found), pick(wanted)
+        one, other = pick(asset), pick(wanted)
         if not np.array_equal(one, other, equal_nan=one.dtype.kind == "f"):
             return what
-    for mine, theirs in zip(found.uv_sets, wanted.uv_sets, strict=True):
+    for mine, theirs in zip(asset.uv_sets, wanted.uv_sets, strict=True):
         if not np.array_equal(mine.corner_uv < 0, theirs.corner_uv < 0):
             return "which corners have coordinates"
     return ""
@@ -63,13 +63,13 @@ def _set_names(asset: Asset) -> list[str]:
     return [one.name for one in asset.uv_sets]
 
 
-def _parts_agree(found: Asset, wanted: Asset) -> bool:
+def _parts_agree(asset: Asset, wanted: Asset) -> bool:
     """Compare parts by name, face by face; those without one are called like their file."""
-    if len(found.face_part) != len(wanted.face_part):
+    if len(asset.face_part) != len(wanted.face_part):
         return False
-    pairs = np.unique(np.stack([found.face_part, wanted.face_part], axis=1), axis=0)
-    names = [(found.part_names[a], wanted.part_names[b]) for a, b in pairs.tolist()]
-    stems = found.path.stem, wanted.path.stem
+    pairs = np.unique(np.stack([asset.face_part, wanted.face_part], axis=1), axis=0)
+    names = [(asset.part_names[a], wanted.part_names[b]) for a, b in pairs.tolist()]
+    stems = asset.path.stem, wanted.path.stem
     return all(one == other or (one, other) == stems for one, other in names)
 
 
@@ -88,11 +88,11 @@ _ARRAYS: tuple[tuple[str, Callable[[Asset], NDArray[Any]]], ...] = (
 )
 
 
-def _worst(found: FloatArray, wanted: FloatArray, path: Path) -> float:
+def _worst(values: FloatArray, wanted: FloatArray, path: Path) -> float:
     """Return the largest difference; refuse one beyond what is tolerated."""
-    is_same = (found == wanted) | (np.isnan(found) & np.isnan(wanted))
+    is_same = (values == wanted) | (np.isnan(values) & np.isnan(wanted))
     with np.errstate(invalid="ignore"):
-        difference = np.where(is_same, 0.0, np.abs(found - wanted))
+        difference = np.where(is_same, 0.0, np.abs(values - wanted))
         beyond = ~is_same & ~(difference <= TOLERANCE * np.maximum(1.0, np.abs(wanted)))
     if beyond.any():
         cause = "texture coordinates of the copy read back differ, so it was not kept"

@@ -26,10 +26,10 @@ from evenweave.writing import refuse_place, write_whole
 Writer = Callable[[Asset, Asset, bytes, Path], Copy]
 
 _WRITERS = {
-    "obj": ("evenweave.trial.save.save.obj", (".obj",)),
-    "gltf": ("evenweave.trial.save.save.gltf", (".gltf",)),
-    "glb": ("evenweave.trial.save.save.gltf", (".glb",)),
-    "usd": ("evenweave.trial.save.save.usd", (".usd", ".usda", ".usdc")),
+    "obj": ("evenweave.trial.save.obj", (".obj",)),
+    "gltf": ("evenweave.trial.save.gltf", (".gltf",)),
+    "glb": ("evenweave.trial.save.gltf", (".glb",)),
+    "usd": ("evenweave.trial.save.usd", (".usd", ".usda", ".usdc")),
 }
 _REPEAT = "open it again and repeat the trial"
 _REFUSED = {"ply": "PLY", "collada": "COLLADA"}

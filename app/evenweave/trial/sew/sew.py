@@ -20,7 +20,7 @@ from evenweave.trial.sew.chains import Run, next_corners, sewable_runs
 from evenweave.trial.sew.sewing import Alone, Sewn, alone, sewn, welded
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.work.in_order import in_order
-from evenweave.trial.work.worker import NoAdvice, Wish, Worker
+from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 MOST_PROPOSALS = 40
 RUNS_TRIED = 3
@@ -56,7 +56,7 @@ class SewProposal:
     fill: float
     step_octaves: float
     scale: float
-    is_straggler: bool
+    is_fragment: bool
     score: float
     corner: IntArray
     corner_uv: FloatArray
@@ -69,7 +69,7 @@ class _Pair:
 
     islands: tuple[int, int]
     runs: list[Run]
-    is_straggler: bool
+    is_fragment: bool
     bound: float
 
 
@@ -104,7 +104,7 @@ def propose_sews(
             found.append(proposal)
         if len(found) >= MOST_PROPOSALS or time.monotonic() > deadline:
             break
-    return tuple(sorted(found, key=lambda one: (not one.is_straggler, -one.score)))
+    return tuple(sorted(found, key=lambda one: (not one.is_fragment, -one.score)))
 
 
 def without_sharing(proposals: Iterable[SewProposal]) -> tuple[SewProposal, ...]:
@@ -125,7 +125,7 @@ def apply_sew(
     worker: Worker,
     *,
     seconds: float = TRIAL_SECONDS,
-    is_wanted: Wish = lambda: True,
+    is_wanted: Wanted = lambda: True,
 ) -> CornerUvs:
     """Sew as proposed and unwrap the joined island as well as it can be.
 
@@ -133,7 +133,7 @@ def apply_sew(
     """
     bench = _Bench(layout, measures, worker)
     result, mesh = bench.sewn(
-        proposal.islands, proposal.seam, seconds=seconds, wish=is_wanted, sweeps=60
+        proposal.islands, proposal.seam, seconds=seconds, is_wanted=is_wanted, sweeps=60
     )
     return CornerUvs.of(mesh.corner, result.corner_uv)
 
@@ -150,7 +150,7 @@ def _pairs(layout: Layout, measures: Measures, limits: Limits) -> list[_Pair]:
         if triangles[host] + triangles[other] > MOST_TRIANGLES or size == 0:
             continue
         runs = [run for run in runs if a != b or run.length_m > SHORTEST * size]
-        is_straggler = (
+        is_fragment = (
             a != b
             and surface[other] / whole < limits.fragment_surface
             and seams.fragment[other] == host
@@ -158,9 +158,9 @@ def _pairs(layout: Layout, measures: Measures, limits: Limits) -> list[_Pair]:
         )
         if runs:
             found.append(
-                _Pair((host, other), runs[:RUNS_TRIED], bool(is_straggler), runs[0].length_m / size)
+                _Pair((host, other), runs[:RUNS_TRIED], bool(is_fragment), runs[0].length_m / size)
             )
-    return sorted(found, key=lambda pair: (not pair.is_straggler, -pair.bound))
+    return sorted(found, key=lambda pair: (not pair.is_fragment, -pair.bound))
 
 
 @dataclass(eq=False)
@@ -181,12 +181,12 @@ class _Bench:
     def jobs(self, pairs: list[_Pair]) -> Iterator[partial[SewProposal | None]]:
         return (partial(self.best, pair) for pair in pairs)
 
-    def best(self, pair: _Pair, wish: Wish) -> SewProposal | None:
+    def best(self, pair: _Pair, is_wanted: Wanted) -> SewProposal | None:
         """Try the runs of a pair, the longest first, until one passes."""
         for run in pair.runs:
             try:
                 result, mesh = self.sewn(
-                    pair.islands, run.seam, seconds=TRIAL_SECONDS, wish=wish, sweeps=None
+                    pair.islands, run.seam, seconds=TRIAL_SECONDS, is_wanted=is_wanted, sweeps=None
                 )
             except NoAdvice:
                 continue
@@ -199,27 +199,33 @@ class _Bench:
         seam: IntArray,
         *,
         seconds: float,
-        wish: Wish,
+        is_wanted: Wanted,
         sweeps: int | None,
     ) -> tuple[Sewn, IslandMesh]:
         """Weld two islands along seams and flatten them. Raises NoAdvice."""
         wanted = sorted(set(islands))
         meshes = {island: self._cutter.cut(island) for island in wanted}
-        apart = [self._by_itself(i, meshes[i], seconds=seconds, wish=wish) for i in wanted]
+        apart = [
+            self._by_itself(i, meshes[i], seconds=seconds, is_wanted=is_wanted) for i in wanted
+        ]
         host, other = islands
         mesh, inside = welded(
             meshes[host], meshes[other] if other != host else None, self._weld(seam)
         )
         result = self.worker.call(
             sewn, mesh, len(meshes[host].corner), inside, apart, sweeps,
-            seconds=seconds, is_wanted=wish,
+            seconds=seconds, is_wanted=is_wanted,
         )  # fmt: skip
         return result, mesh
 
-    def _by_itself(self, island: int, mesh: IslandMesh, *, seconds: float, wish: Wish) -> Alone:
+    def _by_itself(
+        self, island: int, mesh: IslandMesh, *, seconds: float, is_wanted: Wanted
+    ) -> Alone:
         if island not in self._alone:
             try:
-                self._alone[island] = self.worker.call(alone, mesh, seconds=seconds, is_wanted=wish)
+                self._alone[island] = self.worker.call(
+                    alone, mesh, seconds=seconds, is_wanted=is_wanted
+                )
             except NoAdvice:
                 self._alone[island] = None
         found = self._alone[island]
@@ -257,7 +263,7 @@ class _Bench:
             fill=result.fill,
             step_octaves=-float(np.log2(ratio)) if ratio > 0 else float("nan"),
             scale=ratio,
-            is_straggler=pair.is_straggler,
+            is_fragment=pair.is_fragment,
             score=run.length_m / size / (result.added + ADDED_OFFSET),
             corner=ints(mesh.corner),
             corner_uv=result.corner_uv,

@@ -16,7 +16,7 @@ from evenweave.measure.results import Stacks
 from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.progress import Progress, silent, within
 from evenweave.trial.flatten.island_mesh import IslandMesh, aspect_of, island_meshes
-from evenweave.trial.pack.pack import Packing, PackWish, pack
+from evenweave.trial.pack.pack import Packing, PackOptions, pack
 from evenweave.trial.straighten.solver import (
     FULL_BOX,
     LEAST_BOW,
@@ -26,7 +26,7 @@ from evenweave.trial.straighten.solver import (
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.uvs.retexture import joined, retextured
 from evenweave.trial.work.in_order import Job, in_order
-from evenweave.trial.work.worker import NoAdvice, Wish, Worker
+from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 SECONDS = 10.0
 MOST_ADDED = 0.15  # mean stretch that straightening may add
@@ -127,7 +127,7 @@ def straighten(
 
 
 def _job(mesh: IslandMesh, worker: Worker) -> Job[tuple[IntArray, StraightStrip | None]]:
-    def run(is_wanted: Wish) -> tuple[IntArray, StraightStrip | None]:
+    def run(is_wanted: Wanted) -> tuple[IntArray, StraightStrip | None]:
         try:
             strip = worker.call(straight_strip, mesh, SECONDS, seconds=SECONDS, is_wanted=is_wanted)
         except NoAdvice:
@@ -193,7 +193,7 @@ def packing_gain(
     layout: Layout,
     tile: Tile,
     advice: Sequence[StraightenAdvice],
-    wish: PackWish,
+    options: PackOptions,
     *,
     stacks: Stacks,
     progress: Progress = silent,
@@ -202,10 +202,10 @@ def packing_gain(
 
     Raises NoAdvice where the layout cannot be packed, Cancelled where `progress` does.
     """
-    before = pack(layout, tile, wish, stacks=stacks, progress=within(progress, 0.0, 0.5))
+    before = pack(layout, tile, options, stacks=stacks, progress=within(progress, 0.0, 0.5))
     straight = retextured(layout, joined(one.change for one in advice))
     after = pack(
-        straight, tile, wish, stacks=find_stacks(straight, tile),
+        straight, tile, options, stacks=find_stacks(straight, tile),
         progress=within(progress, 0.5, 1.0),
     )  # fmt: skip
     return StraightenGain(before, after)

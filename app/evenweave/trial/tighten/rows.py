@@ -219,13 +219,13 @@ def _neighbours(bodies: Bodies, near_px: float) -> tuple[Numbers, Numbers, Float
     return first, second, normal
 
 
-def _way_out(one: FloatArray, other: FloatArray) -> FloatArray:
+def _way_out(values: FloatArray, other: FloatArray) -> FloatArray:
     """Return the normal along which two overlapping convex pieces overlap least."""
-    edge = np.vstack([np.roll(one, -1, axis=0) - one, other - np.roll(other, -1, axis=0)])
+    edge = np.vstack([np.roll(values, -1, axis=0) - values, other - np.roll(other, -1, axis=0)])
     length = np.hypot(*edge.T)
     edge = edge[length > 0] / length[length > 0, None]
     normal = np.stack([edge[:, 1], -edge[:, 0]], axis=1)
-    gap = (normal @ other.T).min(axis=1) - (normal @ one.T).max(axis=1)
+    gap = (normal @ other.T).min(axis=1) - (normal @ values.T).max(axis=1)
     best: FloatArray = normal[int(np.argmax(gap))]
     return best
 

@@ -9,10 +9,10 @@ from itertools import islice
 from threading import Event
 from typing import TypeVar
 
-from evenweave.trial.work.worker import Wish, Worker
+from evenweave.trial.work.worker import Wanted, Worker
 
 Result = TypeVar("Result")
-Job = Callable[[Wish], Result]
+Job = Callable[[Wanted], Result]
 
 LOOK_SECONDS = 0.05
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from types import TracebackType
 
 Result = TypeVar("Result")
-Wish = Callable[[], bool]
+Wanted = Callable[[], bool]
 Hear = Callable[[Any], None]
 
 SOLVERS = ("igl", "scipy.sparse.csgraph", "scipy.sparse.linalg", "shapely")
@@ -86,7 +86,7 @@ class Worker:
         work: Callable[..., Result],
         *arguments: Any,
         seconds: float = 30.0,
-        is_wanted: Wish = lambda: True,
+        is_wanted: Wanted = lambda: True,
         hear: Hear = lambda told: None,
     ) -> Result:
         """Run `work` in a child and return its result.
@@ -112,7 +112,7 @@ class Worker:
         raise NoAdvice(answer if kind == "refused" else f"the solver failed ({answer})")
 
     @contextmanager
-    def _borrowed(self, is_wanted: Wish = lambda: True) -> Iterator[_Child]:
+    def _borrowed(self, is_wanted: Wanted = lambda: True) -> Iterator[_Child]:
         child = None
         while child is None:
             with suppress(Empty):
@@ -155,7 +155,7 @@ class _Child:
         arguments: tuple[Any, ...],
         *,
         seconds: float,
-        is_wanted: Wish,
+        is_wanted: Wanted,
         hear: Hear,
     ) -> tuple[str, Any]:
         """Return what the child answers; starting it does not count."""
@@ -195,7 +195,7 @@ def tell(value: Any) -> None:
 _told: Connection | None = None
 
 
-def _wait(pipe: Connection, seconds: float, is_wanted: Wish, deadline: float) -> None:
+def _wait(pipe: Connection, seconds: float, is_wanted: Wanted, deadline: float) -> None:
     while not pipe.poll(LOOK_SECONDS):
         if not is_wanted():
             raise Cancelled

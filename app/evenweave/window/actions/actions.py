@@ -28,7 +28,7 @@ class Actions(QObject):
         super().__init__(window)
         self.session, self._window = session, window
         self.listed: dict[str, list[QAction]] = {}
-        self._add_warnings()
+        self._add_findings()
         self._add_views()
         self._add_look()
         session.layout_chosen.connect(self._on_session_layout_chosen)
@@ -49,13 +49,13 @@ class Actions(QObject):
         self.listed.setdefault(heading, []).append(action)
         return action
 
-    def _add_warnings(self) -> None:
+    def _add_findings(self) -> None:
         session, heading = self.session, self.tr("Warnings")
-        self.next_warning = self.add(
-            heading, self.tr("&Next warning"), lambda: session.step_warning(1), key="."
+        self.next_finding = self.add(
+            heading, self.tr("&Next warning"), lambda: session.step_finding(1), key="."
         )
-        self.previous_warning = self.add(
-            heading, self.tr("P&revious warning"), lambda: session.step_warning(-1), key=","
+        self.previous_finding = self.add(
+            heading, self.tr("P&revious warning"), lambda: session.step_finding(-1), key=","
         )
         self.show_place = self.add(
             heading, self.tr("Show the warning's &place"), session.ask_place, key="P"
@@ -155,12 +155,12 @@ class Actions(QObject):
             self.session.trials.cancel()
         else:
             self.session.select(())
-            self.session.choose_warning(None)
+            self.session.choose_finding(None)
 
     def _on_session_layout_chosen(self) -> None:
         shown = self.session.shown
-        for action in (self.next_warning, self.previous_warning, self.show_place):
-            action.setEnabled(bool(shown and shown.warnings))
+        for action in (self.next_finding, self.previous_finding, self.show_place):
+            action.setEnabled(bool(shown and shown.findings))
 
     def _on_session_look_changed(self) -> None:
         look = self.session.look

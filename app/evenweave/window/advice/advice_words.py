@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication
 
+from evenweave.check.finding import Severity
 from evenweave.check.numbers import number, percent
-from evenweave.check.warning import Severity
 from evenweave.trial.advice.advice import IslandAdvice
 from evenweave.trial.advice.text import added_energy, cut_words
 from evenweave.trial.advice.verdict import Verdict
@@ -100,7 +100,7 @@ def sew_row(key: int, sew: SewProposal, names: tuple[str, ...]) -> Row:
     if added := added_energy(sew):
         aside = f"{aside}, +{added}"
         tip = tr("{islands}\nadds {added} to the stretch energy").format(islands=tip, added=added)
-    sign = Severity.WARNING if sew.is_straggler else None
+    sign = Severity.WARNING if sew.is_fragment else None
     return Row(key, text, aside, sign, tip=tip)
 
 

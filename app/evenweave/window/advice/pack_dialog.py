@@ -22,7 +22,7 @@ from evenweave.progress import Progress
 from evenweave.trial import jobs
 from evenweave.trial.pack.longer import pack_longer
 from evenweave.trial.pack.pack import Packing, pack
-from evenweave.window.advice.pack_wish import PackWishForm
+from evenweave.window.advice.pack_options import PackOptionsForm
 from evenweave.window.advice.packing_picture import packing_picture
 from evenweave.window.parts.image import image_of
 from evenweave.window.parts.palette import GRID, tabular
@@ -57,7 +57,7 @@ class PackDialog(QDialog):
         self._lane: Lane = session.advising.packing
         self._round = 0
         self.best: Packing | None = None
-        self.form = PackWishForm(shown, session.limits, session.selection, self)
+        self.form = PackOptionsForm(shown, session.limits, session.selection, self)
         self.picture = QLabel(self)
         self.picture.setFixedSize(_SIDE, _SIDE)
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -150,7 +150,7 @@ class PackDialog(QDialog):
     def _begin(self, *, is_longer: bool) -> None:
         self._settle.stop()
         self._round += 1
-        ticket, wish = self._round, self.form.wish(is_longer=is_longer)
+        ticket, options = self._round, self.form.options(is_longer=is_longer)
         layout, measures, worker = (
             self._shown.layout,
             self._shown.measures,
@@ -159,27 +159,33 @@ class PackDialog(QDialog):
         self.told.setText("")
         self.bar.setValue(0)
 
-        def found(one: Packing) -> None:
-            picture = packing_picture(self._flat, one.change, wish.tiles, 2 * _SIDE)
-            self._came.emit(ticket, one, image_of(picture))
+        def found(packing: Packing) -> None:
+            picture = packing_picture(self._flat, packing.change, options.tiles, 2 * _SIDE)
+            self._came.emit(ticket, packing, image_of(picture))
 
         def work(progress: Progress) -> None:
             tile, stacks = measures.tile, measures.stacks
             if is_longer:
                 pack_longer(
-                    layout, tile, wish, stacks=stacks, worker=worker, progress=progress, found=found
+                    layout,
+                    tile,
+                    options,
+                    stacks=stacks,
+                    worker=worker,
+                    progress=progress,
+                    found=found,
                 )
             else:
-                found(pack(layout, tile, wish, stacks=stacks, progress=progress))
+                found(pack(layout, tile, options, stacks=stacks, progress=progress))
 
         self._lane.submit(work, lambda _: None)
         self._enable()
 
     @Slot(int, object, object)
-    def _on_self_came(self, ticket: int, one: Packing, picture: QImage) -> None:
+    def _on_self_came(self, ticket: int, packing: Packing, picture: QImage) -> None:
         """Take a packing; of the same wish only if it is better."""
-        if ticket == self._round and (self.best is None or one.scale >= self.best.scale):
-            self._show_best(one, picture)
+        if ticket == self._round and (self.best is None or packing.scale >= self.best.scale):
+            self._show_best(packing, picture)
 
     def _on_form_changed(self) -> None:
         """Forget what was packed for another wish."""
@@ -201,20 +207,20 @@ class PackDialog(QDialog):
 
     # What is shown.
 
-    def _show_best(self, one: Packing | None, picture: QImage | None = None) -> None:
-        self.best = one
+    def _show_best(self, packing: Packing | None, picture: QImage | None = None) -> None:
+        self.best = packing
         self.figures["now"].setText(percent(self._shown.measures.coverage.total))
         texts = {"bound": "–", "best": "–", "room": "–", "scale": "–"}
-        if one is not None:
+        if packing is not None:
             texts = {
-                "bound": percent(one.bound),
-                "best": percent(one.coverage),
-                "room": f"{_room(one.padding_px)}, {_room(one.margin_px)} px",
-                "scale": self.tr("{times} times as large").format(times=number(one.scale, 4)),
+                "bound": percent(packing.bound),
+                "best": percent(packing.coverage),
+                "room": f"{_room(packing.padding_px)}, {_room(packing.margin_px)} px",
+                "scale": self.tr("{times} times as large").format(times=number(packing.scale, 4)),
             }
         for key, text in texts.items():
             self.figures[key].setText(text)
-        self.told.setText(self._why_smaller(one))
+        self.told.setText(self._why_smaller(packing))
         if picture is None:
             self.picture.clear()
             return
@@ -227,10 +233,10 @@ class PackDialog(QDialog):
         self.picture.setPixmap(pixmap)
         self._enable()
 
-    def _why_smaller(self, one: Packing | None) -> str:
+    def _why_smaller(self, packing: Packing | None) -> str:
         """Say why islands shrink though more of the tile is covered; "" where they do not."""
         measures = self._shown.measures
-        if one is None or one.scale >= 1:
+        if packing is None or packing.scale >= 1:
             return ""
         covered_px = measures.coverage.total * measures.tile.width * measures.tile.height
         if measures.overlap.area_px > OVERLAP_SHARE * covered_px:

@@ -160,10 +160,10 @@ class Proposals(QWidget):
         """Look no further."""
         self.lane.cancel()
 
-    def _take(self, found: tuple[Any, ...]) -> None:
-        self.found = found
-        self.list.show_rows(self._row(key, one) for key, one in enumerate(found))
-        if found:
+    def _take(self, anys: tuple[Any, ...]) -> None:
+        self.found = anys
+        self.list.show_rows(self._row(key, one) for key, one in enumerate(anys))
+        if anys:
             self.list.select((0,))
         self._show()
         self._show_ghost()

@@ -45,17 +45,17 @@ class SewAdvice(Proposals):
     def _names(self) -> tuple[str, ...]:
         return self._judged.layout.island_name if self._judged is not None else ()
 
-    def _row(self, key: int, one: SewProposal) -> Row:
-        return sew_row(key, one, self._names())
+    def _row(self, key: int, proposal: SewProposal) -> Row:
+        return sew_row(key, proposal, self._names())
 
-    def _explained(self, one: SewProposal) -> Explanation:
-        return explain_sew(one, self._names())
+    def _explained(self, proposal: SewProposal) -> Explanation:
+        return explain_sew(proposal, self._names())
 
-    def _ghost_of(self, one: SewProposal) -> Ghost | None:
-        return sew_ghost(one, self._judged.layout) if self._judged is not None else None
+    def _ghost_of(self, proposal: SewProposal) -> Ghost | None:
+        return sew_ghost(proposal, self._judged.layout) if self._judged is not None else None
 
-    def _islands_of(self, one: SewProposal) -> tuple[int, ...]:
-        return tuple(sorted(set(one.islands)))
+    def _islands_of(self, proposal: SewProposal) -> tuple[int, ...]:
+        return tuple(sorted(set(proposal.islands)))
 
     def _job(self, some: tuple[SewProposal, ...]) -> Job:
         return jobs.sewing(self._session.layout_index, some)

@@ -10,7 +10,7 @@ from evenweave.progress import Progress
 from evenweave.review import LayoutReview
 from evenweave.trial import jobs
 from evenweave.trial.jobs import Job
-from evenweave.trial.pack.pack import PackWish
+from evenweave.trial.pack.pack import PackOptions
 from evenweave.trial.straighten.straighten import (
     StraightenAdvice,
     StraightenGain,
@@ -66,14 +66,14 @@ class StripAdvice(Proposals):
         ]
         return tuple(sorted(strips, key=lambda one: (not _is_wanted(one), one.added_stretch)))
 
-    def _row(self, key: int, one: StraightenAdvice) -> Row:
+    def _row(self, key: int, advice: StraightenAdvice) -> Row:
         names = self._judged.layout.island_name if self._judged is not None else ()
-        row = strip_row(one, names)
+        row = strip_row(advice, names)
         return Row(key, row.text, row.aside, row.sign, row.is_faint, row.tip)
 
-    def _explained(self, one: StraightenAdvice) -> Explanation:
-        name = self._judged.layout.island_name[one.island] if self._judged is not None else ""
-        strip = one.strip
+    def _explained(self, advice: StraightenAdvice) -> Explanation:
+        name = self._judged.layout.island_name[advice.island] if self._judged is not None else ""
+        strip = advice.strip
         what = tr(
             "{island} bends by {bow} of its length and fills {now} of its box; straight it fills "
             "{straight}, {length} × {width} texels, at {added} more mean stretch."
@@ -82,29 +82,31 @@ class StripAdvice(Proposals):
             bow=percent(strip.bow_now),
             now=percent(strip.fill_now, 2),
             straight=percent(strip.fill_straight, 2),
-            length=number(one.length_px),
-            width=number(one.width_px),
-            added=percent(max(one.added_stretch, 0.0), 2),
+            length=number(advice.length_px),
+            width=number(advice.width_px),
+            added=percent(max(advice.added_stretch, 0.0), 2),
         )
-        title = one.words[:1].upper() + one.words[1:]
+        title = advice.words[:1].upper() + advice.words[1:]
         why = tr("A straight strip packs closely and shows the texel grid without steps.")
-        if one.verdict is StraightenVerdict.TAPER:
+        if advice.verdict is StraightenVerdict.TAPER:
             why += " " + tr("This one is {ratio} times as wide at one end as at the other.").format(
-                ratio=number(one.taper)
+                ratio=number(advice.taper)
             )
         do = tr("Try it on the copy, and measure by packing what the tile gains.")
-        if one.verdict is StraightenVerdict.STACKED:
+        if advice.verdict is StraightenVerdict.STACKED:
             do = tr("Straighten one of the stack by hand and lay the others on it again.")
         return Explanation(title, what, why, do, "")
 
-    def _ghost_of(self, one: StraightenAdvice) -> Ghost | None:
+    def _ghost_of(self, advice: StraightenAdvice) -> Ghost | None:
         scene = self._session.scene
         if scene is None:
             return None
-        return change_ghost(scene.flats[self._session.layout_index], (one.island,), one.change)
+        return change_ghost(
+            scene.flats[self._session.layout_index], (advice.island,), advice.change
+        )
 
-    def _islands_of(self, one: StraightenAdvice) -> tuple[int, ...]:
-        return (one.island,)
+    def _islands_of(self, advice: StraightenAdvice) -> tuple[int, ...]:
+        return (advice.island,)
 
     def _job(self, some: tuple[StraightenAdvice, ...]) -> Job:
         return jobs.straightening(self._session.layout_index, some)
@@ -133,31 +135,33 @@ class StripAdvice(Proposals):
         judged, strips, limits = self._judged, self._worth_all(), self._session.limits
         if judged is None or not strips:
             return
-        wish = PackWish(padding_px=limits.required_padding_px, margin_px=limits.required_margin_px)
+        options = PackOptions(
+            padding_px=limits.required_padding_px, margin_px=limits.required_margin_px
+        )
 
         def work(progress: Progress) -> StraightenGain:
             measures = judged.measures
             return packing_gain(
-                judged.layout, measures.tile, strips, wish,
+                judged.layout, measures.tile, strips, options,
                 stacks=measures.stacks, progress=progress,
             )  # fmt: skip
 
         self._packing.submit(work, self._show_gain)
 
-    def _show_gain(self, found: StraightenGain) -> None:
-        verb = self.tr("gains") if found.coverage >= 0 else self.tr("loses")
+    def _show_gain(self, straighten_gain: StraightenGain) -> None:
+        verb = self.tr("gains") if straighten_gain.coverage >= 0 else self.tr("loses")
         self.gain.setText(
             self.tr(
                 "Packed as they are {before}, straight {after}: the tile {verb} {gain}."
             ).format(
-                before=percent(found.before.coverage),
-                after=percent(found.after.coverage),
+                before=percent(straighten_gain.before.coverage),
+                after=percent(straighten_gain.after.coverage),
                 verb=verb,
-                gain=percent(abs(found.coverage)),
+                gain=percent(abs(straighten_gain.coverage)),
             )
         )
         self.gain.show()
 
 
-def _is_wanted(one: StraightenAdvice) -> bool:
-    return one.verdict is StraightenVerdict.STRAIGHTEN
+def _is_wanted(advice: StraightenAdvice) -> bool:
+    return advice.verdict is StraightenVerdict.STRAIGHTEN

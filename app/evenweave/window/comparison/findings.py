@@ -6,8 +6,8 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QWidget
 
 from evenweave.compare.comparison import LayoutChange
-from evenweave.compare.findings import Finding
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.compare.findings import FindingChange
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.window.comparison.table import SelectedRowDelegate
 from evenweave.window.findings.waived_words import standing_lines, waiver_words
 from evenweave.window.parts import figures
@@ -18,7 +18,7 @@ from evenweave.window.state.preparation import Pass
 _Data = Qt.ItemDataRole.UserRole
 
 
-class FindingList(QListWidget):
+class FindingChangeList(QListWidget):
     """Those of one layout.
 
     finding_chosen(finding)
@@ -54,7 +54,7 @@ class FindingList(QListWidget):
             ]  # fmt: skip
             self._add_heading(word, len(found))
             for finding in found:
-                self._add(finding, passes, passes.waiving.by_warning.get(finding.warning))
+                self._add(finding, passes, passes.waiving.by_finding.get(finding.finding))
         apart = [(one, told) for one, told in waived if one.layout == change.new]
         self._add_heading(self.tr("Waived"), len(apart))
         for finding, told in apart:
@@ -71,22 +71,22 @@ class FindingList(QListWidget):
             heading.setFlags(Qt.ItemFlag.NoItemFlags)
 
     def _add(
-        self, finding: Finding, passes: Pass, told: WaivedWarning | None, reason: str = ""
+        self, change: FindingChange, passes: Pass, judged: JudgedFinding | None, reason: str = ""
     ) -> None:
-        warning, compared = finding.warning, passes.comparison
-        side = compared.old if finding.is_past else compared.new
-        names = side.layouts[finding.layout].layout.island_name
-        where = names[finding.islands[0]] if len(finding.islands) == 1 else ""
-        if len(finding.islands) > 1:
-            where = self.tr("{count} islands").format(count=figures.count(len(finding.islands)))
-        text = f"{warning.title}: {where}" if where else warning.title
-        icon = severity_icon(warning.severity, current().severity(warning.severity))
+        finding, compared = change.finding, passes.comparison
+        side = compared.old if change.is_past else compared.new
+        names = side.layouts[change.layout].layout.island_name
+        where = names[change.islands[0]] if len(change.islands) == 1 else ""
+        if len(change.islands) > 1:
+            where = self.tr("{count} islands").format(count=figures.count(len(change.islands)))
+        text = f"{finding.title}: {where}" if where else finding.title
+        icon = severity_icon(finding.severity, current().severity(finding.severity))
         item = QListWidgetItem(icon, f"{text}\n{reason}" if reason else text, self)
-        lines = standing_lines(told, names) if told is not None else []
-        item.setToolTip("\n".join((warning.what, *lines)))
-        item.setData(_Data, finding)
+        lines = standing_lines(judged, names) if judged is not None else []
+        item.setToolTip("\n".join((finding.what, *lines)))
+        item.setData(_Data, change)
 
     def _on_item_changed(self, item: QListWidgetItem | None) -> None:
         finding = item.data(_Data) if item is not None else None
-        if isinstance(finding, Finding):
+        if isinstance(finding, FindingChange):
             self.finding_chosen.emit(finding)

@@ -30,11 +30,11 @@ _LEAST_PX = 0.05
 ISLAND, STATE, MOVED, SCALE, TURNED, DENSITY, STRETCH = range(7)
 
 
-def changed_rows(one: Comparison, change: LayoutChange) -> IntArray:
+def changed_rows(comparison: Comparison, change: LayoutChange) -> IntArray:
     """Return the rows of a comparison's islands that changed in a layout, gravest first."""
-    islands = one.islands
-    in_layout = _in(islands.old, one.match.old.layout_island, change.old) | _in(
-        islands.new, one.match.new.layout_island, change.new
+    islands = comparison.islands
+    in_layout = _in(islands.old, comparison.match.old.layout_island, change.old) | _in(
+        islands.new, comparison.match.new.layout_island, change.new
     )
     code = np.array([STATES.index(state) for state in islands.state], dtype=np.int64)
     rows = np.flatnonzero(in_layout & (code > 0))
@@ -51,9 +51,9 @@ def _in(island: IntArray, first: IntArray, layout: int) -> np.ndarray:
 class ComparisonModel(QAbstractTableModel):
     """One row for each island of a layout that changed."""
 
-    def __init__(self, one: Comparison, parent: QObject | None = None) -> None:
+    def __init__(self, comparison: Comparison, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._one = one
+        self._one = comparison
         self._rows: IntArray = np.zeros(0, dtype=np.int32)
         self._headings = (
             self.tr("Island"),

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.compare.comparison import LayoutChange
-from evenweave.compare.findings import Finding
+from evenweave.compare.findings import FindingChange
 from evenweave.compare.states import STATES
 from evenweave.picture.difference import layout_named, new_states, old_states
 from evenweave.progress import Progress
@@ -33,7 +33,7 @@ from evenweave.window.comparison.colours import (
     state_swatch_html,
     state_word,
 )
-from evenweave.window.comparison.findings import FindingList
+from evenweave.window.comparison.findings import FindingChangeList
 from evenweave.window.comparison.table import ISLAND, ComparisonModel, SelectedRowDelegate
 from evenweave.window.comparison.views import ComparisonViews
 from evenweave.window.parts.palette import GRID, tabular, title_font
@@ -68,7 +68,7 @@ class ComparisonWindow(QWidget):
         self.legend.setWordWrap(True)
         self.model = ComparisonModel(self._one, self)
         self.table = QTableView(self)
-        self.findings = FindingList(self)
+        self.findings = FindingChangeList(self)
         self.close_button = QPushButton(self.tr("Close"), self)
         self._fill_choosers()
         self._arrange()
@@ -243,7 +243,7 @@ class ComparisonWindow(QWidget):
             self.findings.choose_none()
             self._mark(self.model.row(index.row()), is_framed=True)
 
-    def _on_findings_finding_chosen(self, finding: Finding) -> None:
+    def _on_findings_finding_chosen(self, finding: FindingChange) -> None:
         self.table.clearSelection()
         self.table.selectionModel().clearCurrentIndex()
         before, after = (finding.islands, ()) if finding.is_past else ((), finding.islands)

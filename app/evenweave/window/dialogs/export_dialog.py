@@ -47,7 +47,7 @@ class ExportChoice:
     has_selection: bool = True
     has_place: bool = True
     has_notes: bool = True
-    has_warnings: bool = False
+    has_findings: bool = False
     dpi: int = 96
 
 
@@ -80,8 +80,8 @@ class ExportDialog(QDialog):
         self.with_place.setChecked(choice.has_place)
         self.with_notes = QCheckBox(self.tr("&Notes"), self)
         self.with_notes.setChecked(choice.has_notes)
-        self.with_warnings = QCheckBox(self.tr("&Warnings"), self)
-        self.with_warnings.setChecked(choice.has_warnings)
+        self.with_findings = QCheckBox(self.tr("&Warnings"), self)
+        self.with_findings.setChecked(choice.has_findings)
         self.dpi = QSpinBox(self)
         self.dpi.setRange(1, MOST_DPI)
         self.dpi.setValue(choice.dpi)
@@ -148,7 +148,7 @@ class ExportDialog(QDialog):
         form.addRow(self.tr("Marks"), marks)
         labels = QHBoxLayout()
         labels.addWidget(self.with_notes)
-        labels.addWidget(self.with_warnings)
+        labels.addWidget(self.with_findings)
         labels.addStretch(1)
         form.addRow(self.tr("Labels"), labels)
         note = QLabel(
@@ -173,7 +173,7 @@ class ExportDialog(QDialog):
         self.size_choice.activated.connect(self._on_size_choice_activated)
         self.extent.currentIndexChanged.connect(self._on_choice_changed)
         self.with_selection.toggled.connect(self._on_choice_changed)
-        for box in (self.with_place, self.with_notes, self.with_warnings):
+        for box in (self.with_place, self.with_notes, self.with_findings):
             box.toggled.connect(self._on_choice_changed)
         self.width_box.valueChanged.connect(self._on_choice_changed)
         self.height_box.valueChanged.connect(self._on_choice_changed)
@@ -192,7 +192,7 @@ class ExportDialog(QDialog):
             has_selection=self.with_selection.isChecked(),
             has_place=self.with_place.isChecked(),
             has_notes=self.with_notes.isChecked(),
-            has_warnings=self.with_warnings.isChecked(),
+            has_findings=self.with_findings.isChecked(),
             dpi=self.dpi.value(),
         )
 

@@ -28,13 +28,16 @@ class ImportanceTable(QWidget):
     """One rule a row. The later rule goes before an earlier one of its kind."""
 
     def __init__(
-        self, review: Review | None, shown: LayoutReview | None, parent: QWidget | None = None
+        self,
+        review: Review | None,
+        layout_review: LayoutReview | None,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self._names = {
             "material": review.asset.material_names if review else (),
             "part": review.asset.part_names[:_MOST_NAMES] if review else (),
-            "island": shown.layout.island_name[:_MOST_NAMES] if shown else (),
+            "island": layout_review.layout.island_name[:_MOST_NAMES] if layout_review else (),
         }
         self._kinds = {
             "material": self.tr("Material"),

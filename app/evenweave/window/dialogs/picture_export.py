@@ -12,10 +12,10 @@ from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from evenweave.errors import EvenweaveError
-from evenweave.notes.waiving import WaivedWarning
-from evenweave.picture.lettering.pins import Pin, note_pins, warning_pins
+from evenweave.notes.waiving import JudgedFinding
+from evenweave.picture.lettering.pins import Pin, finding_pins, note_pins
 from evenweave.picture.painting.painting import Marks
-from evenweave.picture.pictures import PictureWish, picture, write_png
+from evenweave.picture.pictures import PictureOptions, picture, write_png
 from evenweave.progress import Progress
 from evenweave.window.dialogs.export_dialog import (
     PROOF_HEIGHT,
@@ -68,17 +68,17 @@ class PictureExport(QObject):
             QGuiApplication.clipboard().setImage(image)
             self._tell(self.tr("The picture is on the clipboard."))
 
-        self._session.exports.submit(self._drawing(self._wish(self._choice)), put)
+        self._session.exports.submit(self._drawing(self._options(self._choice)), put)
 
     def save(self, path: Path, choice: ExportChoice) -> None:
         """Draw a picture and write it as PNG."""
         self._choice = choice
         self._settings.remember_word(_FOLDER, str(path.parent))
-        wish, review, scene = self._wish(choice), self._session.review, self._session.scene
+        options, review, scene = self._options(choice), self._session.review, self._session.scene
         assert review is not None
 
         def work(progress: Progress) -> None:
-            write_png(path, picture(review, wish, scene), dpi=choice.dpi)
+            write_png(path, picture(review, options, scene), dpi=choice.dpi)
 
         done = self.tr("Saved as {path}").format(path=path)
         self._session.exports.submit(work, lambda _: self._tell(done))
@@ -93,13 +93,13 @@ class PictureExport(QObject):
         folder = self._settings.word(_FOLDER, str(review.asset.path.parent))
         return Path(folder) / f"{stem}.png"
 
-    def _wish(self, choice: ExportChoice) -> PictureWish:
+    def _options(self, choice: ExportChoice) -> PictureOptions:
         session = self._session
         marks = Marks(
             selection=session.selection if choice.has_selection else (),
-            warning=session.warning if choice.has_place else None,
+            finding=session.finding if choice.has_place else None,
         )
-        return PictureWish(
+        return PictureOptions(
             layout=session.layout_index,
             view=choice.view,
             look=session.look,
@@ -109,7 +109,7 @@ class PictureExport(QObject):
             camera=self._views.camera if choice.is_as_seen else None,
             marks=marks,
             pins=self._pins(choice),
-            warnings=self._warnings(),
+            findings=self._findings(),
         )
 
     def _pins(self, choice: ExportChoice) -> tuple[Pin, ...]:
@@ -118,23 +118,23 @@ class PictureExport(QObject):
         pins: tuple[Pin, ...] = ()
         if choice.has_notes:
             pins += note_pins(session.notebook.found, session.layout_index, labels=True)
-        if choice.has_warnings and session.shown is not None:
-            warnings = self._warnings()
-            is_open = [one.warning for one in warnings if not one.is_waived] if warnings else None
-            pins += warning_pins(session.shown, is_open, labels=True)
+        if choice.has_findings and session.shown is not None:
+            findings = self._findings()
+            is_open = [one.finding for one in findings if not one.is_waived] if findings else None
+            pins += finding_pins(session.shown, is_open, labels=True)
         return pins
 
-    def _warnings(self) -> tuple[WaivedWarning, ...] | None:
+    def _findings(self) -> tuple[JudgedFinding, ...] | None:
         """Return how the layout's warnings stand with the waivers, None until that is known."""
         waiving = self._session.notebook.waiving
         return waiving.layouts[self._session.layout_index] if waiving else None
 
-    def _drawing(self, wish: PictureWish) -> Callable[[Progress], QImage]:
+    def _drawing(self, options: PictureOptions) -> Callable[[Progress], QImage]:
         review, scene = self._session.review, self._session.scene
         assert review is not None
 
         def work(progress: Progress) -> QImage:
-            return image_of(picture(review, wish, scene))
+            return image_of(picture(review, options, scene))
 
         return work
 
@@ -151,13 +151,13 @@ class PictureExport(QObject):
         # Drawn larger than shown where it must be, so that the proof has the same arrangement.
         scale = max(scale, 2 * 320 / min(choice.width, choice.height))
         width, height = round(choice.width * scale), round(choice.height * scale)
-        wish = replace(self._wish(choice), width=width, height=height)
+        options = replace(self._options(choice), width=width, height=height)
 
         def show(image: QImage) -> None:
             if self._dialog is dialog:
                 dialog.show_proof(image)
 
-        self._session.pictures.submit(self._drawing(wish), show)
+        self._session.pictures.submit(self._drawing(options), show)
 
     def _on_dialog_save_asked(self, choice: ExportChoice) -> None:
         name, _ = QFileDialog.getSaveFileName(

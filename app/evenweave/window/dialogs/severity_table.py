@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from evenweave.check.catalogue import CHECKS
+from evenweave.check.finding import Severity
 from evenweave.check.texts import title
-from evenweave.check.warning import Severity
 from evenweave.limits import SEVERITY_WORDS
 from evenweave.window.parts.glyphs import severity_icon, severity_word
 from evenweave.window.parts.palette import GRID, current

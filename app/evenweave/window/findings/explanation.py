@@ -15,12 +15,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.picture.place_picture import place_picture
 from evenweave.progress import Progress
+from evenweave.window.findings.finding_list import FindingList
 from evenweave.window.findings.overview import Overview
 from evenweave.window.findings.waive_box import WaiveBox
-from evenweave.window.findings.warning_list import WarningList
 from evenweave.window.parts.gauge import Gauge
 from evenweave.window.parts.glyphs import severity_icon, severity_word
 from evenweave.window.parts.image import image_of
@@ -37,8 +37,8 @@ class Explanation(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self.list = WarningList(session, self)
-        self.page = WarningPage(session, self)
+        self.list = FindingList(session, self)
+        self.page = FindingPage(session, self)
         self.previous = QPushButton(self.tr("P&revious"), self)
         self.next = QPushButton(self.tr("Ne&xt"), self)
         self.show_place = QPushButton(self.tr("Show the pla&ce"), self)
@@ -46,12 +46,12 @@ class Explanation(QWidget):
         self._stack = QStackedWidget(self)
         self.splitter = QSplitter(Qt.Orientation.Vertical, self)
         self._arrange()
-        self.previous.clicked.connect(lambda: session.step_warning(-1))
-        self.next.clicked.connect(lambda: session.step_warning(1))
+        self.previous.clicked.connect(lambda: session.step_finding(-1))
+        self.next.clicked.connect(lambda: session.step_finding(1))
         self.show_place.clicked.connect(session.ask_place)
-        session.layout_chosen.connect(self._on_session_warning_chosen)
-        session.warning_chosen.connect(self._on_session_warning_chosen)
-        self._on_session_warning_chosen()
+        session.layout_chosen.connect(self._on_session_finding_chosen)
+        session.finding_chosen.connect(self._on_session_finding_chosen)
+        self._on_session_finding_chosen()
 
     def _arrange(self) -> None:
         self._scroll = scroll = scrolled(self.page, self)
@@ -76,7 +76,7 @@ class Explanation(QWidget):
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self.splitter)
 
-    def _draw_place(self, warning: LayoutWarning) -> None:
+    def _draw_place(self, finding: Finding) -> None:
         """Have the small picture drawn; the old one goes when the new one comes."""
         scene = self._session.scene
         if scene is None or not scene.flats[self._session.layout_index].layout.island_count:
@@ -89,28 +89,28 @@ class Explanation(QWidget):
 
         def work(progress: Progress) -> QImage:
             return image_of(
-                place_picture(flat, warning, width=width, height=height, pixel_ratio=ratio)
+                place_picture(flat, finding, width=width, height=height, pixel_ratio=ratio)
             )
 
         self._session.pictures.submit(work, picture.show_image)
 
-    def _on_session_warning_chosen(self) -> None:
-        shown, warning = self._session.shown, self._session.warning
-        has_warnings = bool(shown and shown.warnings)
-        self.list.setVisible(has_warnings)
-        self.previous.setEnabled(has_warnings)
-        self.next.setEnabled(has_warnings)
-        self.show_place.setEnabled(warning is not None)
-        if warning is not None:
-            self.page.show_warning(warning)
+    def _on_session_finding_chosen(self) -> None:
+        shown, finding = self._session.shown, self._session.finding
+        has_findings = bool(shown and shown.findings)
+        self.list.setVisible(has_findings)
+        self.previous.setEnabled(has_findings)
+        self.next.setEnabled(has_findings)
+        self.show_place.setEnabled(finding is not None)
+        if finding is not None:
+            self.page.show_finding(finding)
             self._stack.setCurrentIndex(0)
             self._scroll.verticalScrollBar().setValue(0)
-            self._draw_place(warning)
+            self._draw_place(finding)
             return
         self._stack.setCurrentIndex(1)
 
 
-class WarningPage(QWidget):
+class FindingPage(QWidget):
     """One warning as a page: what, how far, where, why, what to do, how it was measured."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -145,19 +145,19 @@ class WarningPage(QWidget):
         """Width between the margins."""
         return self.width() - 2 * _PAGE_MARGIN
 
-    def show_warning(self, warning: LayoutWarning) -> None:
+    def show_finding(self, finding: Finding) -> None:
         """Fill the page."""
-        word = severity_word(warning.severity)
-        icon = severity_icon(warning.severity, current().severity(warning.severity))
+        word = severity_word(finding.severity)
+        icon = severity_icon(finding.severity, current().severity(finding.severity))
         self.sign.setPixmap(icon.pixmap(QSize(16, 16), self.devicePixelRatioF()))
         self.severity.setText(word)
-        self.title.setText(warning.title)
-        self.what.setText(warning.what)
-        self.gauge.show_warning(warning)
-        self.why.show_text(warning.why)
-        self.do.show_text(warning.do)
-        self.waiving.show_warning(warning)
-        self.how.show_text(warning.how)
+        self.title.setText(finding.title)
+        self.what.setText(finding.what)
+        self.gauge.show_finding(finding)
+        self.why.show_text(finding.why)
+        self.do.show_text(finding.do)
+        self.waiving.show_finding(finding)
+        self.how.show_text(finding.how)
 
 
 class PlacePicture(QLabel):

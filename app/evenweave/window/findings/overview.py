@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidget
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.review import LayoutReview, Review
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, tabular, title_font
@@ -65,32 +65,32 @@ class Overview(QWidget):
         self.title.setText(self._verdict(shown))
         self.text.setText(
             self.tr("Choose a warning, or an island that has one, to read about it.")
-            if shown.warnings
+            if shown.findings
             else self.tr("The limits find nothing to remark on this layout.")
         )
         for row, (name, value) in enumerate(self._lines(review, shown)):
             self._add(row, name, value)
         self._show_unit(review)
 
-    def _verdict(self, shown: LayoutReview) -> str:
+    def _verdict(self, layout_review: LayoutReview) -> str:
         counts = [
             (Severity.FAULT, self.tr("1 fault"), self.tr("{count} faults")),
             (Severity.WARNING, self.tr("1 warning"), self.tr("{count} warnings")),
             (Severity.NOTE, self.tr("1 note"), self.tr("{count} notes")),
         ]
         notebook, found = self._session.notebook, []
-        counted = [one for one in shown.warnings if not notebook.is_waived(one)]
+        counted = [one for one in layout_review.findings if not notebook.is_waived(one)]
         for severity, one, many in counts:
-            number = sum(warning.severity == severity for warning in counted)
+            number = sum(finding.severity == severity for finding in counted)
             if number:
                 found.append(figures.counted(number, one, many))
-        if waived := len(shown.warnings) - len(counted):
+        if waived := len(layout_review.findings) - len(counted):
             found.append(self.tr("{count} waived").format(count=figures.count(waived)))
         verdict = ", ".join(found) or self.tr("nothing found")
-        return f"{material_word(shown.layout.name)}: {verdict}"
+        return f"{material_word(layout_review.layout.name)}: {verdict}"
 
-    def _lines(self, review: Review, shown: LayoutReview) -> list[tuple[str, str]]:
-        whole, layout = shown.measures.whole, shown.layout
+    def _lines(self, review: Review, layout_review: LayoutReview) -> list[tuple[str, str]]:
+        whole, layout = layout_review.measures.whole, layout_review.layout
         per = review.limits.density_unit
         scale = 100 if per == "cm" else 1
 
@@ -99,7 +99,9 @@ class Overview(QWidget):
             return self.tr("{value} texels per {unit}").format(value=number, unit=per)
 
         target_is = (
-            self.tr("as given") if shown.target_is == "given" else self.tr("this layout's median")
+            self.tr("as given")
+            if layout_review.target_is == "given"
+            else self.tr("this layout's median")
         )
         faces = figures.count(len(layout.asset_face))
         triangles = figures.count(len(layout.triangle_face))
@@ -117,8 +119,8 @@ class Overview(QWidget):
         return [
             *facts,
             (self.tr("Surface"), figures.measured(whole.surface_m2, "m²")),
-            (self.tr("Covers"), f"{figures.percent(shown.measures.coverage.total)} %"),
-            (self.tr("Target"), f"{density(shown.target_density)}, {target_is}"),
+            (self.tr("Covers"), f"{figures.percent(layout_review.measures.coverage.total)} %"),
+            (self.tr("Target"), f"{density(layout_review.target_density)}, {target_is}"),
             (self.tr("Density"), density(whole.density_median)),
             (
                 self.tr("Stretch"),

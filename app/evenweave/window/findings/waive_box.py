@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
-from evenweave.check.warning import LayoutWarning
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.check.finding import Finding
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.window.findings.waived_words import standing_lines
 from evenweave.window.parts.palette import GRID
 from evenweave.window.state.session import Session
@@ -18,7 +18,7 @@ class WaiveBox(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self._warning: LayoutWarning | None = None
+        self._finding: Finding | None = None
         self.heading = QLabel(self.tr("Meant to be so?"), self)
         self.heading.setProperty("role", "faint")
         self.told = QLabel(self)
@@ -47,9 +47,9 @@ class WaiveBox(QWidget):
         self.take_back.clicked.connect(self._on_take_back_clicked)
         session.notebook.waiving_changed.connect(self._show)
 
-    def show_warning(self, warning: LayoutWarning) -> None:
+    def show_finding(self, finding: Finding) -> None:
         """Speak of another warning."""
-        self._warning = warning
+        self._finding = finding
         self.reason.clear()
         self._show()
 
@@ -58,8 +58,8 @@ class WaiveBox(QWidget):
         if self.reason.isVisible():
             self.reason.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
-    def _standing(self) -> WaivedWarning | None:
-        return self._session.notebook.standing(self._warning)
+    def _standing(self) -> JudgedFinding | None:
+        return self._session.notebook.standing(self._finding)
 
     def _show(self) -> None:
         standing = self._standing()
@@ -79,8 +79,8 @@ class WaiveBox(QWidget):
         self.waive.setEnabled(bool(self.reason.text().strip()) and is_ready)
 
     def _on_waive_clicked(self) -> None:
-        if self._warning is not None and self.waive.isEnabled():
-            self._session.notebook.waive(self._warning, self.reason.text().strip())
+        if self._finding is not None and self.waive.isEnabled():
+            self._session.notebook.waive(self._finding, self.reason.text().strip())
             self.reason.clear()
 
     def _on_take_back_clicked(self) -> None:

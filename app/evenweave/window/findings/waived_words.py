@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from PySide6.QtCore import QCoreApplication
 
 from evenweave.notes.store import Waiver
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.window.parts import figures
 
 _NAMED = 3
 
 
-def standing_lines(standing: WaivedWarning, names: Sequence[str]) -> list[str]:
+def standing_lines(standing: JudgedFinding, names: Sequence[str]) -> list[str]:
     """Say with what reasons a warning is waived, on how many islands, and where no longer.
 
     names : of its layout's islands
@@ -22,7 +22,7 @@ def standing_lines(standing: WaivedWarning, names: Sequence[str]) -> list[str]:
     if standing.waived and standing.open:
         share = _tr("Waived on {waived} of {all} islands.").format(
             waived=figures.count(len(standing.waived)),
-            all=figures.count(len(standing.warning.islands)),
+            all=figures.count(len(standing.finding.islands)),
         )
         lines.append(share)
     if standing.lapsed:

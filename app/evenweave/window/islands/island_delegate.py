@@ -9,7 +9,7 @@ from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QRectF, 
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPalette, QPen
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.limits import DEFAULT, Limits
 from evenweave.window.islands.island_model import IslandModel
 from evenweave.window.parts import figures
@@ -152,7 +152,7 @@ class IslandDelegate(QStyledItemDelegate):
         painter.fillRect(track, palette.ground)
         start = track.left() + bar.start * track.width()
         width = max((bar.end - bar.start) * track.width(), 1.0)
-        fill = palette.warning if bar.is_beyond else palette.bar
+        fill = palette.finding if bar.is_beyond else palette.bar
         painter.fillRect(QRectF(start, track.top(), width, BAR_HEIGHT), fill)
         for tick in bar.ticks:
             at = track.left() + tick * track.width()

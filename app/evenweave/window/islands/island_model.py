@@ -16,7 +16,7 @@ from PySide6.QtCore import (
     Qt,
 )
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.window.parts import figures
 from evenweave.window.parts.glyphs import severity_word
 from evenweave.window.state.island_rows import (
@@ -104,7 +104,7 @@ class IslandModel(QAbstractTableModel):
         if column == NAME:
             return rows.name[island]
         if column == WARNINGS:
-            number = int(rows.warnings[island])
+            number = int(rows.findings[island])
             return figures.count(number) if number else ""
         if column == STRETCH:
             return figures.plain(rows.stretch[island])
@@ -131,7 +131,7 @@ class IslandModel(QAbstractTableModel):
         """Say how many warnings are open, and how many are waived apart."""
         rows = self.rows
         assert rows is not None
-        is_open, waived = int(rows.warnings[island]), int(rows.waived[island])
+        is_open, waived = int(rows.findings[island]), int(rows.waived[island])
         if not is_open and not waived:
             return self.tr("no warnings")
         found = self.tr("nothing open")

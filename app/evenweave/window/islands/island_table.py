@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.window.islands.island_delegate import ROW_HEIGHT, IslandDelegate
 from evenweave.window.islands.island_model import IslandModel
 from evenweave.window.parts import figures

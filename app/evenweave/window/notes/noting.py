@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, QPoint, Signal
 from PySide6.QtWidgets import QMenu
 
 from evenweave.layout.layout import Layout
-from evenweave.notes.finding import Spot
+from evenweave.notes.locating import Spot
 from evenweave.notes.place import (
     Place,
     middle_triangle,

@@ -17,7 +17,7 @@ from PySide6.QtGui import (
     QTextOption,
 )
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.picture.lettering.marks import sign
 from evenweave.places import resource
 

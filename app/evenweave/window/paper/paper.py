@@ -9,8 +9,8 @@ from pathlib import Path
 from PySide6.QtCore import QBuffer, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPageSize, QPdfWriter
 
+from evenweave.check.finding import WORD
 from evenweave.check.numbers import counted
-from evenweave.check.warning import WORD
 from evenweave.report.document.content import (
     Figure,
     FindingBlock,
@@ -188,38 +188,38 @@ def _height(figure: Figure, width: float) -> float:
     return float(width * height_px / width_px)
 
 
-def _finding(flow: Flow, one: FindingBlock) -> None:
-    paragraphs = [(one.what, PLAIN), *((line, PLAIN) for line in one.status)]
-    if one.same_as:
-        paragraphs.append((f"Why, and what to do: as under {one.same_as}.", SMALL))
+def _finding(flow: Flow, block: FindingBlock) -> None:
+    paragraphs = [(block.what, PLAIN), *((line, PLAIN) for line in block.status)]
+    if block.same_as:
+        paragraphs.append((f"Why, and what to do: as under {block.same_as}.", SMALL))
     else:
-        paragraphs += [(one.why, PLAIN), (one.do, PLAIN), (one.how, SMALL)]
-    by = _PLACE_WIDTH + 14 if one.figure else 0.0
+        paragraphs += [(block.why, PLAIN), (block.do, PLAIN), (block.how, SMALL)]
+    by = _PLACE_WIDTH + 14 if block.figure else 0.0
     tall = 18 + sum(flow.height_of(text, flow.width - by, size) + 2 for text, size in paragraphs)
-    picture = _height(one.figure, _PLACE_WIDTH) if one.figure else 0.0
+    picture = _height(block.figure, _PLACE_WIDTH) if block.figure else 0.0
     flow.keep(max(tall, picture) + 10)
     flow.rule()
     flow.y += 6
     top = flow.y
-    if one.figure:
-        flow.picture(image_of(one.figure.image), QRectF(flow.left, top, _PLACE_WIDTH, picture))
+    if block.figure:
+        flow.picture(image_of(block.figure.image), QRectF(flow.left, top, _PLACE_WIDTH, picture))
     flow.left, flow.width = flow.left + by, flow.width - by
-    _finding_title(flow, one)
+    _finding_title(flow, block)
     _indented(flow, 0.0, paragraphs)
     flow.left, flow.width = flow.left - by, flow.width + by
     flow.y = max(flow.y, top + picture) + 6
 
 
-def _finding_title(flow: Flow, one: FindingBlock) -> None:
-    number = str(one.number)
+def _finding_title(flow: Flow, block: FindingBlock) -> None:
+    number = str(block.number)
     wide = max(_MARK, flow.width_of(number, SMALL, bold=True) + 6)
     flow.fill(QRectF(flow.left, flow.y, wide, _MARK), INK, radius=2.5)
     _mark(flow, number, wide, QColor("white"))
     x = flow.left + wide + 6
-    title = flow.width_of(one.title, PLAIN, bold=True)
-    flow.write(one.title, QRectF(x, flow.y + 0.6, title + 4, 14), PLAIN, bold=True)
-    flow.sign(one.severity, x + title + 8, flow.y + 3.4, 6.4, QUIET)
-    word = WORD[one.severity] + (", waived" if one.is_waived else "")
+    title = flow.width_of(block.title, PLAIN, bold=True)
+    flow.write(block.title, QRectF(x, flow.y + 0.6, title + 4, 14), PLAIN, bold=True)
+    flow.sign(block.severity, x + title + 8, flow.y + 3.4, 6.4, QUIET)
+    word = WORD[block.severity] + (", waived" if block.is_waived else "")
     flow.write(word, QRectF(x + title + 18, flow.y + 1.6, 120, 12), SMALL, colour=QUIET)
     flow.y += 17
 

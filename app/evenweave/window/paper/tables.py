@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.report.document.content import (
     Bars,
     IslandLine,

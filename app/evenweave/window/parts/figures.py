@@ -59,6 +59,6 @@ def measured(value: float, unit: str = "") -> str:
     return f"{text} {unit}".strip()
 
 
-def counted(number: int, one: str, many: str) -> str:
+def counted(number: int, text: str, many: str) -> str:
     """Return `one` for 1, else `many` with its {count} filled in."""
-    return one if number == 1 else many.format(count=count(number))
+    return text if number == 1 else many.format(count=count(number))

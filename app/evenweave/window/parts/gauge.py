@@ -9,7 +9,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.check.finding import Finding, Severity
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, current, tabular
 
@@ -56,29 +56,29 @@ class Gauge(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._warning: LayoutWarning | None = None
+        self._finding: Finding | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setFont(tabular(self.font()))
 
-    def show_warning(self, warning: LayoutWarning) -> None:
+    def show_finding(self, finding: Finding) -> None:
         """Show a warning's value against its limit; hide where there is nothing to compare."""
-        self._warning = warning
-        scale = scale_of(warning.value, warning.limit)
+        self._finding = finding
+        scale = scale_of(finding.value, finding.limit)
         self.setVisible(scale is not None)
         self.setAccessibleName(
             self.tr("Value {value}, limit {limit}").format(
-                value=figures.measured(warning.value, warning.unit),
-                limit=figures.measured(warning.limit, warning.unit),
+                value=figures.measured(finding.value, finding.unit),
+                limit=figures.measured(finding.limit, finding.unit),
             )
         )
         self.update()
 
     def _paint_words(self, painter: QPainter, line: QRectF, scale: Scale) -> None:
-        warning = self._warning
-        assert warning is not None
+        finding = self._finding
+        assert finding is not None
         height = painter.fontMetrics().height()
-        value = figures.measured(warning.value, warning.unit)
-        limit = self.tr("limit {limit}").format(limit=figures.measured(warning.limit))
+        value = figures.measured(finding.value, finding.unit)
+        limit = self.tr("limit {limit}").format(limit=figures.measured(finding.limit))
         for text, share, top, colour in (
             (value, scale.value, line.top() - GRID - height, current().text),
             (limit, scale.limit, line.bottom() + GRID, current().faint),
@@ -98,9 +98,9 @@ class Gauge(QWidget):
         super().changeEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        warning = self._warning
-        scale = scale_of(warning.value, warning.limit) if warning else None
-        if warning is None or scale is None:
+        finding = self._finding
+        scale = scale_of(finding.value, finding.limit) if finding else None
+        if finding is None or scale is None:
             return
         colours = current()
         painter = QPainter(self)
@@ -118,7 +118,7 @@ class Gauge(QWidget):
         painter.drawLine(QPointF(at, line.top() - 3), QPointF(at, line.bottom() + 5))
         at = line.left() + scale.value * line.width()
         painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(colours.severity(Severity(warning.severity)))
+        painter.setBrush(colours.severity(Severity(finding.severity)))
         tip = line.top() - 1
         painter.drawPolygon(
             QPolygonF([QPointF(at, tip + 5), QPointF(at - 5, tip - 5), QPointF(at + 5, tip - 5)])

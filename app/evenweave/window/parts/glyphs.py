@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QCoreApplication, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QIcon, QPainter, QPixmap, QPolygonF
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.picture.lettering.marks import sign
 
 

@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPainter, QPalette
 from PySide6.QtWidgets import QApplication, QStyleFactory
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 
 GRID = 8  # pixels; every distance in the window is a multiple or a half of it
 
@@ -27,12 +27,12 @@ class Palette:
     accent: QColor
     on_accent: QColor
     note: QColor
-    warning: QColor
+    finding: QColor
     fault: QColor
 
     def severity(self, severity: Severity) -> QColor:
         """Return the colour of a severity's glyph."""
-        return {Severity.NOTE: self.note, Severity.WARNING: self.warning}.get(severity, self.fault)
+        return {Severity.NOTE: self.note, Severity.WARNING: self.finding}.get(severity, self.fault)
 
 
 def _colours(*codes: str) -> Palette:

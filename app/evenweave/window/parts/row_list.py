@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.window.parts.following_list import FollowingList, LineDelegate
 from evenweave.window.parts.glyphs import draw_severity
 from evenweave.window.parts.palette import GRID, current, tabular

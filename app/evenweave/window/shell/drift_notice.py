@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QObject
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.window.parts import figures
 from evenweave.window.shell.notices import Notices
 from evenweave.window.state.notebook import Notebook

@@ -9,7 +9,7 @@ from PySide6.QtCore import QCoreApplication, QSize, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.errors import EvenweaveError
 from evenweave.window.actions.actions import Actions
 from evenweave.window.advice.advice_panel import AdvicePanel

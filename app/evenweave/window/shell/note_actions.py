@@ -56,7 +56,7 @@ class NoteActions(QObject):
         panel.editor.move_asked.connect(noting.move_to_selected)
         notebook.changed.connect(self._enable)
         notebook.note_chosen.connect(self._enable)
-        actions.session.warning_chosen.connect(self._enable)
+        actions.session.finding_chosen.connect(self._enable)
         self._enable()
 
     def fill(self, bar: QMenuBar, before: QAction) -> None:
@@ -78,7 +78,7 @@ class NoteActions(QObject):
             one.setEnabled(bool(notebook.store.notes))
         for one in (self.show_place, *self.states, self.move, self.remove):
             one.setEnabled(notebook.chosen is not None)
-        self.waive.setEnabled(self._session.warning is not None)
+        self.waive.setEnabled(self._session.finding is not None)
 
     def _on_waive_triggered(self) -> None:
         self._side.show_page(WARNINGS)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.window.parts.glyphs import severity_icon, severity_word
 from evenweave.window.parts.palette import GRID, current
 

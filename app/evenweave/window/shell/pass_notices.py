@@ -9,7 +9,7 @@ from PySide6.QtCore import QEventLoop, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from evenweave.check.warning import Severity
+from evenweave.check.finding import Severity
 from evenweave.compare.verdict import judgement
 from evenweave.errors import EvenweaveError
 from evenweave.mesh.asset import Asset

@@ -63,9 +63,9 @@ class SidePanel(QWidget):
 
     def _tell_counts(self) -> None:
         session, notebook = self._session, self._session.notebook
-        warnings = session.shown.warnings if session.shown else ()
-        waived = sum(notebook.is_waived(one) for one in warnings)
-        text = self.tr("Warnings  {count}").format(count=figures.count(len(warnings) - waived))
+        findings = session.shown.findings if session.shown else ()
+        waived = sum(notebook.is_waived(one) for one in findings)
+        text = self.tr("Warnings  {count}").format(count=figures.count(len(findings) - waived))
         if waived:
             text += self.tr(", {count} waived").format(count=figures.count(waived))
         self.tabs.setTabText(WARNINGS, text)

@@ -16,7 +16,9 @@ _SHOW_AFTER_MS = 200
 _SPOT_MS = 8000
 
 
-def readout(shown: LayoutReview, u: float, v: float, triangle: int, unit: str) -> tuple[str, ...]:
+def readout(
+    layout_review: LayoutReview, u: float, v: float, triangle: int, unit: str
+) -> tuple[str, ...]:
     """Return place, texel, island, density and stretch under the pointer, "" where none is.
 
     triangle : the layout's triangle there, or -1; unit : "m" or "cm" for the density
@@ -25,7 +27,11 @@ def readout(shown: LayoutReview, u: float, v: float, triangle: int, unit: str) -
     def tr(text: str) -> str:
         return QCoreApplication.translate("Readout", text)
 
-    tile, layout, table = shown.measures.tile, shown.layout, shown.measures.triangle
+    tile, layout, table = (
+        layout_review.measures.tile,
+        layout_review.layout,
+        layout_review.measures.triangle,
+    )
     place = f"u {figures.plain(u, 4)}  v {figures.plain(v, 4)}"
     texel = tr("texel {column}, {row}").format(
         column=math.floor(u * tile.width), row=math.floor(v * tile.height)

@@ -108,7 +108,7 @@ class WindowActions(QObject):
         for measure in ("", *WALKED):
             action = add(heading, walk_word(measure), partial(walk.choose, measure))
             action.setCheckable(True)
-            action.setChecked(measure == walk.wish)
+            action.setChecked(measure == walk.options)
             choice.addAction(action)
             self.walks.addAction(action)
         self._actions.clear.triggered.connect(walk.clear)
@@ -149,8 +149,8 @@ class WindowActions(QObject):
         panels.addSeparator()
         panels.addActions(panel_actions)
         panels.addMenu(self.tr("&Appearance")).addActions(self.appearances.actions())
-        warnings = bar.addMenu(self.tr("&Warnings"))
-        warnings.addActions([look.next_warning, look.previous_warning, look.show_place])
+        findings = bar.addMenu(self.tr("&Warnings"))
+        findings.addActions([look.next_finding, look.previous_finding, look.show_place])
         bar.addMenu(self.tr("&Help")).addActions([self.keys, self.about])
 
     def show_recent(self, paths: tuple[Path, ...]) -> None:

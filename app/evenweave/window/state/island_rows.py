@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import FloatArray, IntArray, frozen
-from evenweave.check.warning import LayoutWarning
-from evenweave.notes.waiving import WaivedWarning
+from evenweave.check.finding import Finding
+from evenweave.notes.waiving import JudgedFinding
 from evenweave.review import LayoutReview
 
 Order = NDArray[np.intp]
@@ -37,7 +37,7 @@ class IslandRows:
     folded: tuple[str, ...]
     name_rank: FloatArray
     severity: IntArray
-    warnings: IntArray
+    findings: IntArray
     waived: IntArray
     stretch: FloatArray
     octaves: FloatArray
@@ -49,7 +49,7 @@ class IslandRows:
         if column == NAME:
             return self.name_rank
         if column == WARNINGS:
-            return np.asarray(self.severity * 1e6 + self.warnings + self.waived / 1e6)
+            return np.asarray(self.severity * 1e6 + self.findings + self.waived / 1e6)
         if column == DENSITY:
             return np.abs(self.octaves)
         return {STRETCH: self.stretch, SURFACE: self.surface, TEXELS: self.texels}[column]
@@ -77,11 +77,11 @@ def natural(name: str) -> tuple[tuple[int, int, str], ...]:
     )
 
 
-def island_rows(shown: LayoutReview) -> IslandRows:
+def island_rows(layout_review: LayoutReview) -> IslandRows:
     """Return the table of a reviewed layout, all of whose warnings are open."""
-    layout, measures = shown.layout, shown.measures
+    layout, measures = layout_review.layout, layout_review.measures
     count = layout.island_count
-    warnings, severity = _found(((one, one.islands) for one in shown.warnings), count)
+    findings, severity = _found(((one, one.islands) for one in layout_review.findings), count)
     whole = measures.whole.surface_m2
     surface = measures.island.surface_m2
     folded = tuple(name.casefold() for name in layout.island_name)
@@ -92,42 +92,40 @@ def island_rows(shown: LayoutReview) -> IslandRows:
         folded=folded,
         name_rank=frozen(rank),
         severity=severity,
-        warnings=warnings,
+        findings=findings,
         waived=frozen(np.zeros(count, np.int32)),
         stretch=measures.island.stretch_p95,
-        octaves=shown.island_density_octaves,
+        octaves=layout_review.island_density_octaves,
         surface=frozen(surface / whole if whole > 0 else np.full_like(surface, np.nan)),
         texels=frozen(measures.island.area_uv * measures.tile.width * measures.tile.height),
     )
 
 
-def with_waivers(rows: IslandRows, standings: Sequence[WaivedWarning]) -> IslandRows:
+def with_waivers(rows: IslandRows, standings: Sequence[JudgedFinding]) -> IslandRows:
     """Return the table with open and waived warnings counted apart.
 
     standings : of all of the layout's warnings
     """
     count = len(rows.name)
-    warnings, severity = _found(((one.warning, one.open) for one in standings), count)
-    waived, _ = _found(((one.warning, one.waived) for one in standings), count)
-    return replace(rows, severity=severity, warnings=warnings, waived=waived)
+    findings, severity = _found(((one.finding, one.open) for one in standings), count)
+    waived, _ = _found(((one.finding, one.waived) for one in standings), count)
+    return replace(rows, severity=severity, findings=findings, waived=waived)
 
 
-def _found(
-    told: Iterable[tuple[LayoutWarning, Sequence[int]]], count: int
-) -> tuple[IntArray, IntArray]:
+def _found(told: Iterable[tuple[Finding, Sequence[int]]], count: int) -> tuple[IntArray, IntArray]:
     """Return for each island how many of the warnings name it, and the gravest's severity."""
-    warnings = np.zeros(count, np.int32)
+    findings = np.zeros(count, np.int32)
     severity = np.zeros(count, np.int32)
-    for warning, names in told:
+    for finding, names in told:
         islands = np.asarray(names, dtype=np.intp)
-        warnings[islands] += 1
-        severity[islands] = np.maximum(severity[islands], int(warning.severity))
-    return frozen(warnings), frozen(severity)
+        findings[islands] += 1
+        severity[islands] = np.maximum(severity[islands], int(finding.severity))
+    return frozen(findings), frozen(severity)
 
 
-def has_same_findings(one: IslandRows, other: IslandRows) -> bool:
+def has_same_findings(rows: IslandRows, other: IslandRows) -> bool:
     """Tell whether two tables of one layout say the same of its islands' warnings."""
-    return one.name is other.name and all(
-        np.array_equal(getattr(one, key), getattr(other, key))
+    return rows.name is other.name and all(
+        np.array_equal(getattr(rows, key), getattr(other, key))
         for key in ("severity", "warnings", "waived")
     )

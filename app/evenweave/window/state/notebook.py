@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.errors import FileProblem
 from evenweave.notes import store as stores
-from evenweave.notes.finding import Finder, FoundNote, Spot
+from evenweave.notes.locating import Finder, FoundNote, Spot
 from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.notes.place import Place
 from evenweave.notes.store import Note, NoteKind, NoteState, NoteStore, Waiver, new_note
-from evenweave.notes.waiving import WaivedWarning, Waiving, apply_waivers, new_waiver
+from evenweave.notes.waiving import JudgedFinding, Waiving, apply_waivers, new_waiver
 from evenweave.picture.lettering.pins import letters
 from evenweave.progress import Progress
 from evenweave.window.state.lane import Lane
@@ -115,20 +115,20 @@ class Notebook(QObject):
         """Which warnings of the review are waived; None until that is known."""
         return self._waiving
 
-    def standing(self, warning: LayoutWarning | None) -> WaivedWarning | None:
+    def standing(self, finding: Finding | None) -> JudgedFinding | None:
         """Return what of a warning is waived; None until that is known."""
-        if self._waiving is None or warning is None:
+        if self._waiving is None or finding is None:
             return None
-        return self._waiving.by_warning.get(warning)
+        return self._waiving.by_finding.get(finding)
 
-    def is_waived(self, warning: LayoutWarning) -> bool:
+    def is_waived(self, finding: Finding) -> bool:
         """Whether all of a warning is waived."""
-        standing = self.standing(warning)
+        standing = self.standing(finding)
         return standing is not None and standing.is_waived
 
-    def in_order(self, warnings: tuple[LayoutWarning, ...]) -> tuple[LayoutWarning, ...]:
+    def in_order(self, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
         """Return warnings as they are listed: open ones before waived ones."""
-        return tuple(sorted(warnings, key=self.is_waived))
+        return tuple(sorted(findings, key=self.is_waived))
 
     @property
     def is_unkept(self) -> bool:
@@ -193,18 +193,18 @@ class Notebook(QObject):
         after = stores.without_note(self._store, id)
         self._edit(after, self.tr("removal of note {mark}"), of=id)
 
-    def waive(self, warning: LayoutWarning, reason: str) -> None:
+    def waive(self, finding: Finding, reason: str) -> None:
         """Say that what a warning of the shown layout finds is meant."""
-        shown, standing = self._session.shown, self.standing(warning)
+        shown, standing = self._session.shown, self.standing(finding)
         if shown is None:
             return
         islands = standing.open if standing and standing.waived else None
-        waiver = new_waiver(shown, warning, reason, who=_user(), islands=islands)
+        waiver = new_waiver(shown, finding, reason, who=_user(), islands=islands)
         after = self._store
         for old in standing.outgrown if standing else ():
             if set(old.islands) <= set(waiver.islands):
                 after = stores.without_waiver(after, old.id)
-        what = self.tr("waiver of {check}").format(check=warning.title)
+        what = self.tr("waiver of {check}").format(check=finding.title)
         self._edit(stores.with_waiver(after, waiver), what)
 
     def unwaive(self, waivers: tuple[Waiver, ...]) -> None:

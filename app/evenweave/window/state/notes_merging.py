@@ -10,9 +10,9 @@ from evenweave.notes.store import Note, NoteStore, Waiver
 _Kept = TypeVar("_Kept", Note, Waiver)
 
 
-def is_same(one: NoteStore, other: NoteStore) -> bool:
+def is_same(store: NoteStore, other: NoteStore) -> bool:
     """Tell whether two stores hold the same notes and waivers."""
-    return (one.notes, one.waivers) == (other.notes, other.waivers)
+    return (store.notes, store.waivers) == (other.notes, other.waivers)
 
 
 def merged(before: NoteStore, ours: NoteStore, theirs: NoteStore) -> NoteStore:

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Sequence
 
 from PySide6.QtCore import QCoreApplication
 
-from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.check.finding import Finding, Severity
 from evenweave.compare.comparison import Comparison
-from evenweave.compare.findings import Finding
+from evenweave.compare.findings import FindingChange
 from evenweave.compare.states import STATES
 from evenweave.compare.verdict import is_unrelated, judgement, senseless_count
-from evenweave.report.machine.compare_waivers import WaivedFinding
+from evenweave.report.machine.compare_waivers import WaivedChange
 from evenweave.review import Review
 from evenweave.window.parts import figures
 
@@ -20,10 +20,10 @@ _NAMED = 2  # new warnings told by name; more are only counted
 _STATES_TOLD = 2  # kinds of change told each; more are counted together
 
 
-def pass_sentence(one: Comparison, waived: Sequence[WaivedFinding]) -> str:
+def pass_sentence(comparison: Comparison, waived: Sequence[WaivedChange]) -> str:
     """Say what got better and worse. waived : findings that count in neither, told apart."""
-    parts = [*_warnings(one), *_islands(one)]
-    if faces := senseless_count(one):
+    parts = [*_findings(comparison), *_islands(comparison)]
+    if faces := senseless_count(comparison):
         parts.append(
             figures.counted(
                 faces,
@@ -39,8 +39,8 @@ def pass_sentence(one: Comparison, waived: Sequence[WaivedFinding]) -> str:
         "changed": _tr("Neither better nor worse"),
         "unrelated": _tr("Not comparable: too little of the surface is the same."),
     }
-    verdict = words[judgement(one)]
-    if is_unrelated(one):
+    verdict = words[judgement(comparison)]
+    if is_unrelated(comparison):
         return verdict
     told = f"{verdict}: {'; '.join(parts)}." if parts else f"{verdict}."
     if waived:
@@ -53,17 +53,17 @@ def _tr(text: str) -> str:
     return QCoreApplication.translate("Pass", text)
 
 
-def _warnings(one: Comparison) -> list[str]:
-    fixed = [f for f in one.findings if f.standing == "fixed"]
-    gone = [f for f in one.findings if f.standing == "gone"]
-    worse = [f for f in one.findings if f.standing in ("new", "grown")]
+def _findings(comparison: Comparison) -> list[str]:
+    fixed = [f for f in comparison.findings if f.standing == "fixed"]
+    gone = [f for f in comparison.findings if f.standing == "gone"]
+    worse = [f for f in comparison.findings if f.standing in ("new", "grown")]
     parts = []
     if fixed:
         parts.append(_tr("{what} fixed").format(what=_counts(fixed)))
     if gone:
         parts.append(_tr("{what} gone with their UVs").format(what=_counts(gone)))
     if worse:
-        names = [_name(one.new, finding) for finding in worse[:_NAMED]]
+        names = [_name(comparison.new, finding) for finding in worse[:_NAMED]]
         if len(worse) > _NAMED:
             names.append(_tr("{count} more").format(count=figures.count(len(worse) - _NAMED)))
         text = _tr("{what} new or worse ({names})")
@@ -71,27 +71,27 @@ def _warnings(one: Comparison) -> list[str]:
     return parts
 
 
-def _counts(found: Iterable[Finding]) -> str:
+def _counts(changes: Iterable[FindingChange]) -> str:
     words = {
         Severity.FAULT: (_tr("1 fault"), _tr("{count} faults")),
         Severity.WARNING: (_tr("1 warning"), _tr("{count} warnings")),
         Severity.NOTE: (_tr("1 note"), _tr("{count} notes")),
     }
-    numbers = Counter(finding.warning.severity for finding in found)
+    numbers = Counter(finding.finding.severity for finding in changes)
     return ", ".join(figures.counted(numbers[s], *words[s]) for s in words if numbers[s])
 
 
-def _name(review: Review, finding: Finding) -> str:
+def _name(review: Review, change: FindingChange) -> str:
     """Return "Overlap: roof, door"."""
-    warning: LayoutWarning = finding.warning
-    names = review.layouts[finding.layout].layout.island_name
-    islands = [names[island] for island in warning.islands[:2]]
-    if len(warning.islands) > 2:
-        islands = [_tr("{count} islands").format(count=figures.count(len(warning.islands)))]
-    return f"{warning.title}: {', '.join(islands)}" if islands else warning.title
+    finding: Finding = change.finding
+    names = review.layouts[change.layout].layout.island_name
+    islands = [names[island] for island in change.islands[:2]]
+    if len(change.islands) > 2:
+        islands = [_tr("{count} islands").format(count=figures.count(len(change.islands)))]
+    return f"{finding.title}: {', '.join(islands)}" if islands else finding.title
 
 
-def _islands(one: Comparison) -> list[str]:
+def _islands(comparison: Comparison) -> list[str]:
     words = {
         "moved": _tr("moved"),
         "scaled": _tr("scaled"),
@@ -104,11 +104,11 @@ def _islands(one: Comparison) -> list[str]:
     }
     told = []
     for state in STATES[1:]:
-        if count := one.islands.count(state):
+        if count := comparison.islands.count(state):
             islands = figures.counted(count, _tr("1 island"), _tr("{count} islands"))
             told.append(f"{islands} {words[state]}")
     if len(told) > _STATES_TOLD:
-        count = len(one.islands.state) - one.islands.count("unchanged")
+        count = len(comparison.islands.state) - comparison.islands.count("unchanged")
         many = _tr("{count} islands changed")
         return [figures.counted(count, _tr("1 island changed"), many)]
     return told

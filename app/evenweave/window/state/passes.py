@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.notes.waiving import apply_waivers
 from evenweave.progress import Progress
 from evenweave.window.state.lane import Lane
@@ -25,7 +25,7 @@ class _Look:
 
     layout: int
     selection: tuple[int, ...]
-    warning: LayoutWarning | None
+    finding: Finding | None
 
 
 class Passes(QObject):
@@ -72,28 +72,28 @@ class Passes(QObject):
         """End the background work."""
         self._lane.close()
 
-    def _take_compared(self, answer: Pass, shown: _Look) -> None:
+    def _take_compared(self, answer: Pass, look: _Look) -> None:
         session = self._session
         if session.original is None or session.original.asset is not answer.after.review.asset:
             return
         self._before = None
         now = self._look()
         is_same = session.original is answer.after.review and not session.trials.showing
-        if is_same and (now.layout, now.selection) == (shown.layout, shown.selection):
+        if is_same and (now.layout, now.selection) == (look.layout, look.selection):
             self._follow(answer.comparison)
         self.taken.emit(answer)
 
     def _follow(self, comparison: Comparison) -> None:
         """Select what was selected, wherever it is now, unless something else is by now."""
         was, session = self._was, self._session
-        layout, selection, warning = followed(comparison, was.layout, was.selection, was.warning)
+        layout, selection, finding = followed(comparison, was.layout, was.selection, was.finding)
         session.choose_layout(layout)
         session.select(selection)
-        if warning is not None and session.warning is not warning:
-            session.explain(warning)
+        if finding is not None and session.finding is not finding:
+            session.explain(finding)
 
     def _look(self) -> _Look:
         session = self._session
         if session.trials.showing:
             return _Look(session.layout_index, (), None)
-        return _Look(session.layout_index, session.selection, session.warning)
+        return _Look(session.layout_index, session.selection, session.finding)

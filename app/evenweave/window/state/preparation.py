@@ -16,7 +16,7 @@ from evenweave.mesh.read import read
 from evenweave.notes.waiving import Waiving
 from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.progress import Progress, silent, within
-from evenweave.report.machine.compare_waivers import WaivedFinding, apart
+from evenweave.report.machine.compare_waivers import WaivedChange, apart
 from evenweave.review import Grouping, Review
 from evenweave.window.state.island_rows import IslandRows, island_rows
 
@@ -65,7 +65,7 @@ class Pass:
     waiving: Waiving
 
     @cached_property
-    def told(self) -> tuple[Comparison, tuple[WaivedFinding, ...]]:
+    def told(self) -> tuple[Comparison, tuple[WaivedChange, ...]]:
         """The comparison with its open findings alone, and the waived ones."""
         return apart(self.comparison, self.waiving)
 

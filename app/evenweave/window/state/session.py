@@ -10,7 +10,7 @@ from typing import Any
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.errors import EvenweaveError
 from evenweave.limits import DEFAULT, Limits, Purpose
 from evenweave.limits_file import FoundLimits
@@ -52,7 +52,7 @@ class Session(QObject):
     layout_chosen = Signal()
     selection_changed = Signal()
     hover_changed = Signal()
-    warning_chosen = Signal()
+    finding_chosen = Signal()
     look_changed = Signal()
     place_asked = Signal()
     framing_asked = Signal(object)
@@ -76,7 +76,7 @@ class Session(QObject):
         self._layout_index = 0
         self._selection: tuple[int, ...] = ()
         self._hover = -1
-        self._warning: LayoutWarning | None = None
+        self._finding: Finding | None = None
         self._look = look or Look()
         self._is_settling = False
         self._opening: Path | None = None
@@ -160,9 +160,9 @@ class Session(QObject):
         return self._hover
 
     @property
-    def warning(self) -> LayoutWarning | None:
+    def finding(self) -> Finding | None:
         """The warning being explained."""
-        return self._warning
+        return self._finding
 
     @property
     def look(self) -> Look:
@@ -227,9 +227,9 @@ class Session(QObject):
         limits = replace(self._limits, purposes=(*others, (name, purpose)))
         self.edit_limits(limits, self.tr("purpose of {layout}").format(layout=name))
 
-    def take_limits_file(self, found: FoundLimits) -> None:
+    def take_limits_file(self, found_limits: FoundLimits) -> None:
         """Note that the limits in force are now those of a file."""
-        self._found = found
+        self._found = found_limits
 
     def cancel(self) -> None:
         """Stop the running work. An edit whose review was not ready is taken back."""
@@ -264,9 +264,9 @@ class Session(QObject):
             return
         self._selection = selection
         self.selection_changed.emit()
-        chosen = self._warning
+        chosen = self._finding
         if selection and not (chosen and set(selection) & set(chosen.islands)):
-            self._set_warning(self._gravest_of(selection))
+            self._set_finding(self._gravest_of(selection))
 
     def point_at(self, island: int) -> None:
         """Note the island under the pointer, -1 for none."""
@@ -274,30 +274,30 @@ class Session(QObject):
             self._hover = island
             self.hover_changed.emit()
 
-    def choose_warning(self, warning: LayoutWarning | None) -> None:
+    def choose_finding(self, finding: Finding | None) -> None:
         """Explain a warning and select its islands."""
-        self._set_warning(warning)
-        if warning is not None and warning.islands != self._selection:
-            self._selection = warning.islands
+        self._set_finding(finding)
+        if finding is not None and finding.islands != self._selection:
+            self._selection = finding.islands
             self.selection_changed.emit()
 
-    def explain(self, warning: LayoutWarning) -> None:
+    def explain(self, finding: Finding) -> None:
         """Explain a warning and leave the selection as it is."""
-        self._set_warning(warning)
+        self._set_finding(finding)
 
-    def step_warning(self, step: int) -> None:
+    def step_finding(self, step: int) -> None:
         """Explain the next (1) or previous (-1) warning as they are listed, and show its place."""
-        warnings = self.notebook.in_order(self.shown.warnings) if self.shown else ()
-        if not warnings:
+        findings = self.notebook.in_order(self.shown.findings) if self.shown else ()
+        if not findings:
             return
-        places = [k for k, one in enumerate(warnings) if one is self._warning]
+        places = [k for k, one in enumerate(findings) if one is self._finding]
         start = places[0] if places else (-1 if step > 0 else 0)
-        self.choose_warning(warnings[(start + step) % len(warnings)])
+        self.choose_finding(findings[(start + step) % len(findings)])
         self.place_asked.emit()
 
     def ask_place(self) -> None:
         """Ask the views to show the chosen warning's place."""
-        if self._warning is not None:
+        if self._finding is not None:
             self.place_asked.emit()
 
     def ask_framing(self) -> None:
@@ -323,7 +323,7 @@ class Session(QObject):
         self._found = opened.found
         self.undo_stack.clear()
         self._prepared = opened.prepared
-        self._warning = None
+        self._finding = None
         self.trials.follow()
         self.review_replaced.emit()
         self._show(0, ())
@@ -343,7 +343,7 @@ class Session(QObject):
         index = layouts.index(before.layout.name) if before and same else 0
         known = {name: k for k, name in enumerate(review.layouts[index].layout.island_name)}
         selection = tuple(sorted(known[name] for name in names if name in known))
-        self._show(index, selection, keep=self._warning)
+        self._show(index, selection, keep=self._finding)
 
     def take_switch(self, was: LayoutReview | None) -> None:
         """Take that a trial is shown, or no longer; what is selected follows its faces."""
@@ -351,40 +351,38 @@ class Session(QObject):
         shown, selection = self.shown, self._selection
         if was is not None and shown is not None:
             selection = successors(was.layout, shown.layout, selection)
-        self._show(self._layout_index, selection, keep=self._warning)
+        self._show(self._layout_index, selection, keep=self._finding)
 
-    def _show(
-        self, index: int, selection: tuple[int, ...], *, keep: LayoutWarning | None = None
-    ) -> None:
+    def _show(self, index: int, selection: tuple[int, ...], *, keep: Finding | None = None) -> None:
         self._layout_index = index
         self._selection, self._hover = selection, -1
-        self._warning = self._same_warning(keep)
+        self._finding = self._same_finding(keep)
         self.layout_chosen.emit()
         self.selection_changed.emit()
-        self.warning_chosen.emit()
+        self.finding_chosen.emit()
 
     def _selected_names(self) -> list[str]:
         shown = self.shown
         return [shown.layout.island_name[k] for k in self._selection] if shown else []
 
-    def _same_warning(self, old: LayoutWarning | None) -> LayoutWarning | None:
+    def _same_finding(self, old: Finding | None) -> Finding | None:
         """The warning of the shown layout that says of the same check what `old` said."""
         if old is None or self.shown is None:
             return None
-        alike = [one for one in self.shown.warnings if one.check == old.check]
+        alike = [one for one in self.shown.findings if one.check == old.check]
         exact = [one for one in alike if one.islands == old.islands]
         return next(iter(exact or alike), None)
 
-    def _gravest_of(self, islands: tuple[int, ...]) -> LayoutWarning | None:
+    def _gravest_of(self, islands: tuple[int, ...]) -> Finding | None:
         """The gravest warning that names one of these islands; waived ones after all open ones."""
         wanted = set(islands)
-        warnings = self.notebook.in_order(self.shown.warnings) if self.shown else ()
-        return next((one for one in warnings if not wanted.isdisjoint(one.islands)), None)
+        findings = self.notebook.in_order(self.shown.findings) if self.shown else ()
+        return next((one for one in findings if not wanted.isdisjoint(one.islands)), None)
 
-    def _set_warning(self, warning: LayoutWarning | None) -> None:
-        if warning is not self._warning:
-            self._warning = warning
-            self.warning_chosen.emit()
+    def _set_finding(self, finding: Finding | None) -> None:
+        if finding is not self._finding:
+            self._finding = finding
+            self.finding_chosen.emit()
 
     def _apply_limits(self, limits: Limits) -> None:
         self._limits = limits

@@ -17,7 +17,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QPushButton, QWidget
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.measure.results import WorstSpot
 from evenweave.picture.coloured import Coloured
 from evenweave.picture.lettering.pins import Pin
@@ -120,9 +120,9 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         if island != self.item.marks.hover:
             self._mark(replace(self.item.marks, hover=island))
 
-    def show_places(self, warning: LayoutWarning | None) -> None:
+    def show_places(self, finding: Finding | None) -> None:
         """Point out a warning's places; None for none."""
-        self._mark(replace(self.item.marks, warning=warning))
+        self._mark(replace(self.item.marks, finding=finding))
 
     def set_seam(self, row: int) -> None:
         """Point out both sides of a seam, by its row; -1 for none."""
@@ -214,12 +214,12 @@ class UvCanvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no typ
         else:
             self.frame_bounds(bounds)
 
-    def frame_places(self, warning: LayoutWarning) -> None:
+    def frame_places(self, finding: Finding) -> None:
         """Move to where a warning points; to its islands where it names no place."""
         coloured = self.item.coloured
         if coloured is None:
             return
-        bounds = place_bounds(coloured.flat, warning)
+        bounds = place_bounds(coloured.flat, finding)
         if bounds is not None:
             self.frame_bounds(bounds)
 

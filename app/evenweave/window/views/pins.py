@@ -62,11 +62,11 @@ def placed_pins(callouts: Sequence[Callout], room: QRectF) -> tuple[PlacedPin, .
     return tuple(placed)
 
 
-def _choices(one: Callout) -> list[PlacedPin]:
+def _choices(callout: Callout) -> list[PlacedPin]:
     """Return where a badge may be, best first: around its place, farther off between the near."""
     ways = [(reach, turn) for reach in _REACHES for turn in (*_TURNS, *_BETWEEN)]
     near = [way for way in ways if way[0] > 1 or way[1] in _TURNS]
-    return [PlacedPin(one, _middle(one, turn, reach)) for reach, turn in near]
+    return [PlacedPin(callout, _middle(callout, turn, reach)) for reach, turn in near]
 
 
 def _covered(pin: PlacedPin, placed: Sequence[PlacedPin]) -> float:
@@ -75,14 +75,14 @@ def _covered(pin: PlacedPin, placed: Sequence[PlacedPin]) -> float:
     return sum(box.width() * box.height() for box in shared)
 
 
-def _middle(one: Callout, turn: float, reach: float) -> QPointF:
+def _middle(callout: Callout, turn: float, reach: float) -> QPointF:
     way = math.radians(turn)
     length = (RADIUS + _STEM) * reach
-    return QPointF(one.x + length * math.sin(way), one.y - length * math.cos(way))
+    return QPointF(callout.x + length * math.sin(way), callout.y - length * math.cos(way))
 
 
-def _meet(one: QRectF, other: QRectF) -> bool:
-    return one.adjusted(-_CLEAR, -_CLEAR, _CLEAR, _CLEAR).intersects(other)
+def _meet(q_rect_f: QRectF, other: QRectF) -> bool:
+    return q_rect_f.adjusted(-_CLEAR, -_CLEAR, _CLEAR, _CLEAR).intersects(other)
 
 
 def pin_at(placed: Sequence[PlacedPin], position: QPointF) -> str:
@@ -105,21 +105,21 @@ def draw_pins(painter: QPainter, placed: Sequence[PlacedPin], chosen: str) -> No
     painter.restore()
 
 
-def _draw_stem(painter: QPainter, one: PlacedPin) -> None:
-    ink = _FAINT if one.callout.style == "done" else _DARK
+def _draw_stem(painter: QPainter, pin: PlacedPin) -> None:
+    ink = _FAINT if pin.callout.style == "done" else _DARK
     for colour, width in ((_PALE, 4.0), (ink, 1.5)):
         pen = QPen(colour, width)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         painter.setPen(pen)
-        painter.drawLine(one.middle, one.foot)
+        painter.drawLine(pin.middle, pin.foot)
     painter.setPen(QPen(_PALE, 1))
     painter.setBrush(ink)
-    painter.drawEllipse(one.foot, 3.0, 3.0)
+    painter.drawEllipse(pin.foot, 3.0, 3.0)
 
 
-def _draw_badge(painter: QPainter, one: PlacedPin, *, is_chosen: bool) -> None:
-    ink = _FAINT if one.callout.style == "done" else _DARK
-    box = one.box
+def _draw_badge(painter: QPainter, pin: PlacedPin, *, is_chosen: bool) -> None:
+    ink = _FAINT if pin.callout.style == "done" else _DARK
+    box = pin.box
     if is_chosen:
         ring = QPainterPath()
         ring.addRoundedRect(box.adjusted(-3, -3, 3, 3), RADIUS + 3, RADIUS + 3)
@@ -127,7 +127,7 @@ def _draw_badge(painter: QPainter, one: PlacedPin, *, is_chosen: bool) -> None:
     painter.setPen(QPen(ink, 1.5))
     painter.setBrush(_PALE)
     painter.drawRoundedRect(box.adjusted(0.75, 0.75, -0.75, -0.75), RADIUS, RADIUS)
-    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, one.callout.mark)
-    if one.callout.style == "deliberate":
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, pin.callout.mark)
+    if pin.callout.style == "deliberate":
         y = box.bottom() - 3.5
         painter.drawLine(QPointF(box.center().x() - 4, y), QPointF(box.center().x() + 4, y))

@@ -20,7 +20,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.measure.results import WorstSpot
 from evenweave.picture.coloured import Coloured
 from evenweave.picture.lettering.pins import Pin
@@ -106,9 +106,9 @@ class SolidView(QWidget):
         if island != self.picture.marks.hover:
             self._mark(replace(self.picture.marks, hover=island))
 
-    def show_places(self, warning: LayoutWarning | None) -> None:
+    def show_places(self, finding: Finding | None) -> None:
         """Point out a warning's places; None for none."""
-        self._mark(replace(self.picture.marks, warning=warning))
+        self._mark(replace(self.picture.marks, finding=finding))
 
     def set_seam(self, row: int) -> None:
         """Point out a seam's edge, by its row; -1 for none."""
@@ -179,9 +179,9 @@ class SolidView(QWidget):
         else:
             self._glide.start(move)
 
-    def frame_places(self, warning: LayoutWarning) -> None:
+    def frame_places(self, finding: Finding) -> None:
         """Move to a warning's islands."""
-        self.frame(warning.islands)
+        self.frame(finding.islands)
 
     def _begin_moving(self) -> None:
         self.picture.is_moving = True

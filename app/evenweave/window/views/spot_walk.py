@@ -27,12 +27,12 @@ class SpotWalk(QObject):
     def __init__(self, session: Session, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self._wish = ""
+        self._options = ""
         self._walked: tuple[FlatScene, str] | None = None
         self._found: Found = ()
         self._at = -1
         session.layout_chosen.connect(self.clear)
-        session.warning_chosen.connect(self._on_session_warning_chosen)
+        session.finding_chosen.connect(self._on_session_finding_chosen)
 
     @property
     def spot(self) -> WorstSpot | None:
@@ -40,18 +40,18 @@ class SpotWalk(QObject):
         return self._found[self._at] if self._at >= 0 else None
 
     @property
-    def wish(self) -> str:
+    def options(self) -> str:
         """The measure asked for, "" for that of the colours."""
-        return self._wish
+        return self._options
 
     @property
     def measure(self) -> str:
         """The measure whose spots are walked."""
-        return self._wish or MEASURE_OF[self._session.look.colours]
+        return self._options or MEASURE_OF[self._session.look.colours]
 
     def choose(self, measure: str) -> None:
         """Walk the spots of another measure, "" for that of the colours, from the worst on."""
-        self._wish = measure
+        self._options = measure
         self.step(1)
 
     def clear(self) -> None:
@@ -111,7 +111,7 @@ class SpotWalk(QObject):
         flat_spot(flat, spot)
         solid_spot(flat, spot)
 
-    def _on_session_warning_chosen(self) -> None:
+    def _on_session_finding_chosen(self) -> None:
         """A warning's place takes the spot's."""
-        if self._session.warning is not None:
+        if self._session.finding is not None:
             self.clear()

@@ -7,9 +7,9 @@ from pathlib import Path
 from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
 from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
-from evenweave.check.warning import LayoutWarning
+from evenweave.check.finding import Finding
 from evenweave.measure.results import WorstSpot
-from evenweave.notes.finding import Spot
+from evenweave.notes.locating import Spot
 from evenweave.picture.coloured import Coloured, coloured
 from evenweave.picture.lettering.pins import letters, note_pins
 from evenweave.picture.scene.places import flat_places, solid_places
@@ -81,10 +81,10 @@ class Views(QWidget):
     def _connect(self) -> None:
         session = self._session
         session.layout_chosen.connect(self._on_session_layout_chosen)
-        session.look_changed.connect(self._wish_colours)
+        session.look_changed.connect(self._options_colours)
         session.selection_changed.connect(self._on_session_selection_changed)
         session.hover_changed.connect(self._on_session_hover_changed)
-        session.warning_chosen.connect(self._on_session_warning_chosen)
+        session.finding_chosen.connect(self._on_session_finding_chosen)
         session.place_asked.connect(self._on_session_place_asked)
         session.framing_asked.connect(self._on_session_framing_asked)
         for view in (self.canvas, self.solid):
@@ -126,7 +126,7 @@ class Views(QWidget):
         horizontal, vertical = Qt.Orientation.Horizontal, Qt.Orientation.Vertical
         self.splitter.setOrientation(horizontal if is_beside else vertical)
 
-    def _wish_colours(self) -> None:
+    def _options_colours(self) -> None:
         """Have the colours worked out; a wish made meanwhile is seen to afterwards."""
         scene = self._session.scene
         if scene is None or not scene.flats:
@@ -162,13 +162,13 @@ class Views(QWidget):
         if self.is_current:
             self._on_session_selection_changed()
             self._on_session_hover_changed()
-            self._on_session_warning_chosen()
+            self._on_session_finding_chosen()
             self._show_pins()
             self._show_ghost()
             if self._wanted_spot is not None:
                 self._on_notebook_place_asked(self._wanted_spot)
         if self._is_outdated or not self.is_current:
-            self._wish_colours()
+            self._options_colours()
         self.turns.hold([self.solid])
 
     def _on_session_layout_chosen(self) -> None:
@@ -179,7 +179,7 @@ class Views(QWidget):
             self.without_uvs.tell(len(shown.layout.missing_face), len(shown.layout.unusable_face))
         self._session.placing.cancel()
         self.seams.clear()
-        self._wish_colours()
+        self._options_colours()
 
     def _clear_marks(self) -> None:
         """Take marks away with the layout whose islands they count."""
@@ -206,7 +206,7 @@ class Views(QWidget):
         ghost = self._session.advising.ghost if self.is_current else None
         self.canvas.set_ghost(flat_lines(ghost))
         self.solid.set_ghost(solid_lines(ghost, shown.layout) if shown is not None else ())
-        self._on_session_warning_chosen()
+        self._on_session_finding_chosen()
 
     def _on_session_selection_changed(self) -> None:
         if self.is_current:
@@ -218,34 +218,34 @@ class Views(QWidget):
             for view in (self.canvas, self.solid):
                 view.set_hover(self._session.hover)
 
-    def _on_session_warning_chosen(self) -> None:
+    def _on_session_finding_chosen(self) -> None:
         if not self.is_current or self._drawn is None:
             return
-        warning, flat = self._session.warning, self._drawn.flat
-        if warning is None or self._session.advising.ghost is not None:
+        finding, flat = self._session.finding, self._drawn.flat
+        if finding is None or self._session.advising.ghost is not None:
             # A warning's places would hide what could be.
             self._session.placing.cancel()
             self._show_places(None)
             return
 
-        def work(progress: Progress) -> LayoutWarning:
+        def work(progress: Progress) -> Finding:
             # Both keep their last answers, so that drawing does not look for places again.
-            flat_places(flat, warning)
-            solid_places(flat, warning)
-            return warning
+            flat_places(flat, finding)
+            solid_places(flat, finding)
+            return finding
 
         self._session.placing.submit(work, self._show_places)
 
-    def _show_places(self, warning: LayoutWarning | None) -> None:
+    def _show_places(self, finding: Finding | None) -> None:
         if self.is_current:
             for view in (self.canvas, self.solid):
-                view.show_places(warning)
+                view.show_places(finding)
 
     def _on_session_place_asked(self) -> None:
-        warning = self._session.warning
-        if warning is not None and self.is_current:
+        finding = self._session.finding
+        if finding is not None and self.is_current:
             for view in (self.canvas, self.solid):
-                view.frame_places(warning)
+                view.frame_places(finding)
 
     def _on_session_framing_asked(self, islands: tuple[int, ...]) -> None:
         if self.is_current:

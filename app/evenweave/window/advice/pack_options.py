@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 
 from evenweave.limits import Limits
 from evenweave.review import LayoutReview
-from evenweave.trial.pack.pack import PackWish, Turns
+from evenweave.trial.pack.pack import PackOptions, Turns
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID
 
@@ -25,20 +25,20 @@ _ROUNDING = 1e-6  # of a tile, that coordinates may lose when they are written t
 _MOST_TILES = 10  # in a row, as UDIM numbers go
 
 
-class PackWishForm(QWidget):
+class PackOptionsForm(QWidget):
     """What is wished; changed() : it is another."""
 
     changed = Signal()
 
     def __init__(
         self,
-        shown: LayoutReview,
+        layout_review: LayoutReview,
         limits: Limits,
         selection: tuple[int, ...],
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._shown, self._selection = shown, selection
+        self._shown, self._selection = layout_review, selection
         self.padding = self._texels(limits.required_padding_px)
         self.margin = self._texels(limits.required_margin_px)
         self.turns = QComboBox(self)
@@ -58,7 +58,7 @@ class PackWishForm(QWidget):
         )
         self.pinned.setVisible(bool(selection))
         self.first = QCheckBox(self.tr("&Important islands first"), self)
-        importance = shown.island_importance
+        importance = layout_review.island_importance
         self.first.setEnabled(len(set(importance.tolist())) > 1)
         self.first.setChecked(self.first.isEnabled())
         self.grow = QCheckBox(self.tr("Islands may &grow"), self)
@@ -66,7 +66,7 @@ class PackWishForm(QWidget):
         self.tiles = QSpinBox(self)
         self.tiles.setRange(1, _MOST_TILES)
         self.tiles.setValue(
-            min(len(shown.measures.coverage.tile), _MOST_TILES) if limits.udim else 1
+            min(len(layout_review.measures.coverage.tile), _MOST_TILES) if limits.udim else 1
         )
         self.seconds = QSpinBox(self)
         self.seconds.setRange(2, 600)
@@ -103,12 +103,12 @@ class PackWishForm(QWidget):
         for box in (self.grid, self.first, self.grow, self.pinned):
             box.toggled.connect(self.changed)
 
-    def wish(self, *, is_longer: bool) -> PackWish:
+    def options(self, *, is_longer: bool) -> PackOptions:
         """Return what is wished of a packing at once, or of a longer search."""
         tile = self._shown.measures.tile
         rounding_px = _ROUNDING * max(tile.width, tile.height)
         turns: Turns = self.turns.currentData()
-        wish = PackWish(
+        options = PackOptions(
             padding_px=self.padding.value() + 2 * rounding_px,
             margin_px=self.margin.value() + rounding_px,
             turns=turns,
@@ -120,4 +120,4 @@ class PackWishForm(QWidget):
             else (),
             most_scale=math.inf if self.grow.isChecked() else 1.0,
         )
-        return replace(wish, seconds=float(self.seconds.value())) if is_longer else wish
+        return replace(options, seconds=float(self.seconds.value())) if is_longer else options

@@ -20,7 +20,7 @@ WORD = {Severity.NOTE: "note", Severity.WARNING: "warning", Severity.FAULT: "fau
 
 
 @dataclass(frozen=True, eq=False)
-class LayoutWarning:
+class Finding:
     """One finding of one check on one layout.
 
     islands : ascending indices, worst first is `worst`; empty where the layout as a whole is meant

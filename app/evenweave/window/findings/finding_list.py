@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.check.warning import LayoutWarning, Severity
+from evenweave.check.finding import Finding, Severity
 from evenweave.window.parts import figures
 from evenweave.window.parts.following_list import FollowingList, LineDelegate
 from evenweave.window.parts.glyphs import draw_severity, severity_heading, severity_word
@@ -29,13 +29,13 @@ from evenweave.window.state.session import Session
 
 Index = QModelIndex | QPersistentModelIndex
 Role = Qt.ItemDataRole
-Row = LayoutWarning | tuple[Severity | None, int]
+Row = Finding | tuple[Severity | None, int]
 """A warning, or a heading: the severity (None for waived ones) and how many there are."""
 
 NOWHERE = QModelIndex()
 
 
-class WarningModel(QAbstractListModel):
+class FindingModel(QAbstractListModel):
     """Headings and warnings in one flat list."""
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -44,12 +44,12 @@ class WarningModel(QAbstractListModel):
         self._place: dict[int, int] = {}
         self._names: tuple[str, ...] = ()
 
-    def show_warnings(
+    def show_findings(
         self,
-        warnings: tuple[LayoutWarning, ...],
+        findings: tuple[Finding, ...],
         names: tuple[str, ...] = (),
         *,
-        waived: Collection[LayoutWarning] = (),
+        waived: Collection[Finding] = (),
     ) -> None:
         """Show these warnings, which come gravest first, and those waived of them at the end.
 
@@ -60,7 +60,7 @@ class WarningModel(QAbstractListModel):
         self._rows = []
         for severity in (*sorted(Severity, reverse=True), None):
             group = [
-                one for one in warnings if (None if one in waived else one.severity) == severity
+                one for one in findings if (None if one in waived else one.severity) == severity
             ]
             if group:
                 self._rows += [(severity, len(group)), *group]
@@ -71,22 +71,22 @@ class WarningModel(QAbstractListModel):
         """Return the row's warning or heading."""
         return self._rows[number] if 0 <= number < len(self._rows) else None
 
-    def place_of(self, warning: LayoutWarning | None) -> int:
+    def place_of(self, finding: Finding | None) -> int:
         """Return the row of a warning, -1 if it is not in the list."""
-        return self._place.get(id(warning), -1) if warning is not None else -1
+        return self._place.get(id(finding), -1) if finding is not None else -1
 
-    def subject_of(self, warning: LayoutWarning) -> str:
+    def subject_of(self, finding: Finding) -> str:
         """Return the island a warning speaks of, or how many."""
-        number = len(warning.islands)
+        number = len(finding.islands)
         if number == 1:
-            return self._names[warning.islands[0]]
+            return self._names[finding.islands[0]]
         return self.tr("{count} islands").format(count=figures.count(number)) if number else ""
 
     def rowCount(self, parent: Index = NOWHERE) -> int:
         return 0 if parent.isValid() else len(self._rows)
 
     def flags(self, index: Index) -> Qt.ItemFlag:
-        if isinstance(self.row_at(index.row()), LayoutWarning):
+        if isinstance(self.row_at(index.row()), Finding):
             return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
         return Qt.ItemFlag.NoItemFlags
 
@@ -109,10 +109,10 @@ class WarningModel(QAbstractListModel):
         return None
 
 
-class _WarningDelegate(LineDelegate):
+class _FindingDelegate(LineDelegate):
     """A heading in faint type; a warning with its sign."""
 
-    def __init__(self, model: WarningModel, parent: QObject) -> None:
+    def __init__(self, model: FindingModel, parent: QObject) -> None:
         super().__init__(parent)
         self._model = model
 
@@ -125,7 +125,7 @@ class _WarningDelegate(LineDelegate):
         text = str(index.data(Role.DisplayRole))
         inner = box.adjusted(GRID, 0, -GRID, 0)
         painter.setFont(tabular(painter.font()))
-        if not isinstance(row, LayoutWarning):
+        if not isinstance(row, Finding):
             ink = colours.faint
             inner.setTop(inner.top() + GRID // 2)
         else:
@@ -150,42 +150,42 @@ class _WarningDelegate(LineDelegate):
         painter.restore()
 
 
-class WarningList(FollowingList):
+class FindingList(FollowingList):
     """Keeps step with the session's chosen warning."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         self._session = session
-        self._model = WarningModel()
+        self._model = FindingModel()
         super().__init__(self._model, QCoreApplication.translate("WarningList", "Warnings"), parent)
         self._model.setParent(self)
-        self.setItemDelegate(_WarningDelegate(self._model, self))
+        self.setItemDelegate(_FindingDelegate(self._model, self))
         session.layout_chosen.connect(self._on_session_layout_chosen)
         session.notebook.waiving_changed.connect(self._on_notebook_waiving_changed)
-        session.warning_chosen.connect(self._on_session_warning_chosen)
+        session.finding_chosen.connect(self._on_session_finding_chosen)
         self.doubleClicked.connect(session.ask_place)
 
     def _on_session_layout_chosen(self) -> None:
         shown = self._session.shown
         with self.following():
             if shown is None:
-                self._model.show_warnings(())
+                self._model.show_findings(())
                 return
-            waived = {one for one in shown.warnings if self._session.notebook.is_waived(one)}
-            self._model.show_warnings(shown.warnings, shown.layout.island_name, waived=waived)
+            waived = {one for one in shown.findings if self._session.notebook.is_waived(one)}
+            self._model.show_findings(shown.findings, shown.layout.island_name, waived=waived)
 
     def _on_notebook_waiving_changed(self) -> None:
         """List the warnings anew and stay at the chosen one."""
         self._on_session_layout_chosen()
-        self._on_session_warning_chosen()
+        self._on_session_finding_chosen()
 
-    def _on_session_warning_chosen(self) -> None:
-        self.follow(self._model.place_of(self._session.warning))
+    def _on_session_finding_chosen(self) -> None:
+        self.follow(self._model.place_of(self._session.finding))
 
     def currentChanged(self, current: Index, previous: Index) -> None:
         super().currentChanged(current, previous)
         row = self._model.row_at(current.row())
-        if isinstance(row, LayoutWarning) and not self.is_following:
-            self._session.choose_warning(row)
+        if isinstance(row, Finding) and not self.is_following:
+            self._session.choose_finding(row)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):

@@ -12,8 +12,8 @@ from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
-from evenweave.notes.finding import Finder
 from evenweave.notes.fingerprint import fingerprints
+from evenweave.notes.locating import Finder
 from evenweave.notes.place import (
     place_in_texture,
     place_of_face,

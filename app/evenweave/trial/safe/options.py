@@ -25,7 +25,7 @@ class Placing(Enum):
 
 
 @dataclass(frozen=True)
-class FixWish:
+class FixOptions:
     """What to do.
 
     is_guarded : what would be worse than before is not kept
@@ -40,10 +40,10 @@ class FixWish:
     seconds: float = PACK_SECONDS
 
 
-def asked_for(judged: LayoutReview, seconds: float = PACK_SECONDS) -> FixWish:
+def asked_for(judged: LayoutReview, seconds: float = PACK_SECONDS) -> FixOptions:
     """Return what a layout's findings ask for; nothing where none can be mended safely."""
-    checks = {one.check for one in judged.warnings} - JUDGEMENT
-    return FixWish(
+    checks = {one.check for one in judged.findings} - JUDGEMENT
+    return FixOptions(
         unwrap=bool(checks),
         straighten="bowed" in checks,
         level=bool(checks & OF_SIZE),
