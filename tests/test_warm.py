@@ -51,7 +51,7 @@ def test_nothing_is_left_to_compile_after_warming_up() -> None:
 def test_an_installed_package_keeps_its_kernels_in_the_users_cache(tmp_path: Path) -> None:
     package = Path(evenweave.__file__).parent
     away = tmp_path / "evenweave"
-    for name in ("__init__.py", "kernel_cache.py", "raster/flat_kernels.py"):
+    for name in ("__init__.py", "kernel_cache.py", "raster/flat/flat_kernels.py"):
         (away / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy2(package / name, away / name)
     (away / "resources").mkdir()
@@ -71,6 +71,6 @@ def test_an_installed_package_keeps_its_kernels_in_the_users_cache(tmp_path: Pat
     before = folder()
     assert before == folder()
     assert "evenweave" in before
-    (away / "raster" / "flat_kernels.py").write_text("# another version", encoding="utf-8")
+    (away / "raster" / "flat" / "flat_kernels.py").write_text("# another version", encoding="utf-8")
     assert folder() != before
     assert folder(NUMBA_CACHE_DIR=str(tmp_path / "own")) == str(tmp_path / "own")

@@ -19,7 +19,7 @@ _VARIABLE = "NUMBA_CACHE_DIR"
 def _digest() -> str:
     """Name the state of all kernel files by their sizes and times; reading them would cost more."""
     found = hashlib.sha256()
-    for path in sorted(_PACKAGE.glob("*/*_kernels.py")):
+    for path in sorted(_PACKAGE.rglob("*kernels.py")):
         told = path.stat()
         found.update(f"{path}|{told.st_size}|{told.st_mtime_ns}\n".encode())
     return found.hexdigest()[:16]

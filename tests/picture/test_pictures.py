@@ -85,7 +85,7 @@ def test_waived_findings_come_last_and_are_told_apart(lantern: Review) -> None:
     overlap = next(w for w in brass.findings if w.check == "overlap")
     store = with_waiver(EMPTY, new_waiver(brass, overlap, "meant"))
     findings = apply_waivers(lantern, store).layouts[0]
-    found = findings(findings)
+    found = sheet_lines(findings)
     assert [f.text for f in found if f.is_waived] == [found[-1].text]
     assert found[-1].text.startswith(f"Waived: {overlap.title}")
     # The other overlap is open.

@@ -75,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _list(opened: Opened, store: NoteStore) -> None:
-    from evenweave.report.text.notes import notes_text
+    from evenweave.report.document.notes_text import notes_text
 
     deliver(notes_text(opened.review, store), None)
 

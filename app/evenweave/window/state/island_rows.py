@@ -127,5 +127,5 @@ def has_same_findings(rows: IslandRows, other: IslandRows) -> bool:
     """Tell whether two tables of one layout say the same of its islands' warnings."""
     return rows.name is other.name and all(
         np.array_equal(getattr(rows, key), getattr(other, key))
-        for key in ("severity", "warnings", "waived")
+        for key in ("severity", "findings", "waived")
     )
