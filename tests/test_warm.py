@@ -22,17 +22,17 @@ from tempfile import TemporaryDirectory
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
-from evenweave.picture.pictures import PictureWish, picture
+from evenweave.picture.pictures import PictureOptions, picture
 from evenweave.review import review
 from evenweave.trial.uvs.asset_uvs import trial_asset
-from evenweave.trial.pack.pack import PackWish, pack
+from evenweave.trial.pack.pack import PackOptions, pack
 from evenweave.trial.save.save import save_copy
 for name in ("lantern_first_pass.obj", "lantern_second_pass.obj", "lantern.glb"):
-    picture(review(read(sample_assets() / name), DEFAULT), PictureWish(width=400, height=320))
+    picture(review(read(sample_assets() / name), DEFAULT), PictureOptions(width=400, height=320))
 done = review(read(sample_assets() / "lantern_second_pass.obj"), DEFAULT)
 shown = done.layouts[1]
-wish = PackWish(padding_px=8.0, margin_px=4.0, passes=1)
-found = pack(shown.layout, shown.measures.tile, wish, stacks=shown.measures.stacks)
+options = PackOptions(padding_px=8.0, margin_px=4.0, passes=1)
+found = pack(shown.layout, shown.measures.tile, options, stacks=shown.measures.stacks)
 with TemporaryDirectory() as folder:
     save_copy(done.asset, trial_asset(done.asset, shown.layout, found.change),
               Path(folder) / "copy.obj")
