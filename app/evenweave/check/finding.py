@@ -1,4 +1,4 @@
-"""`LayoutWarning`: one thing to look at. Plain data; words come from `resources/checks.toml`."""
+"""`Finding`: one thing to look at. Plain data; words come from `resources/checks.toml`."""
 
 from __future__ import annotations
 
