@@ -9,7 +9,7 @@ import pytest
 
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
-from evenweave.review import LayoutReview, review
+from evenweave.pipeline import LayoutReview, review
 
 
 def bent_strips() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:

@@ -19,7 +19,7 @@ ORDER = [
     {"picture"},
     {"notes"},
     {"compare"},
-    {"review"},
+    {"pipeline"},
     {"check"},
     {"measure"},
     {"layout"},
@@ -233,7 +233,7 @@ def test_qt_is_named_in_the_window_alone(path: Path) -> None:
 
 def test_checking_a_mesh_loads_no_qt() -> None:
     program = (
-        "import sys, evenweave.cli, evenweave.review, evenweave.report.machine.machine;"
+        "import sys, evenweave.cli, evenweave.pipeline, evenweave.report.machine.machine;"
         "print([m for m in sys.modules if m.split('.')[0] in ('PySide6', 'pyqtgraph')])"
     )
     done = subprocess.run(

@@ -7,8 +7,8 @@ import pytest
 from evenweave.check.finding import Severity
 from evenweave.limits_file import read_limits
 from evenweave.mesh.read import read
+from evenweave.pipeline import Grouping, Review, review
 from evenweave.places import sample_assets
-from evenweave.review import Grouping, Review, review
 
 PLANTED = tomllib.loads((sample_assets() / "planted.toml").read_text(encoding="utf-8"))["planted"]
 

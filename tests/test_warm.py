@@ -23,7 +23,7 @@ from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.picture.pictures import PictureOptions, picture
-from evenweave.review import review
+from evenweave.pipeline import review
 from evenweave.trial.uvs.asset_uvs import trial_asset
 from evenweave.trial.pack.pack import PackOptions, pack
 from evenweave.trial.save.save import save_copy

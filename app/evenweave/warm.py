@@ -19,10 +19,10 @@ from evenweave.measure.overlap.overlap import counted_overlap
 from evenweave.measure.space.mips import mip_picture
 from evenweave.mesh.read import read
 from evenweave.picture.pictures import PictureOptions, picture
+from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets
 from evenweave.progress import Progress, silent, within
 from evenweave.raster.look import COLOURS, Look
-from evenweave.review import Review, review
 from evenweave.trial.pack.pack import PackOptions, pack
 from evenweave.trial.save.save import save_copy
 from evenweave.trial.uvs.asset_uvs import trial_asset

@@ -19,7 +19,7 @@ import numpy as np
 
 from evenweave.limits import Limits
 from evenweave.mesh.read import read
-from evenweave.review import review
+from evenweave.pipeline import review
 from evenweave.trial.advice.advice import ISLAND_SECONDS, worst_first
 from evenweave.trial.flatten.attainable import SOFT_SHARE
 from evenweave.trial.flatten.flatten import Flattening, best_flattening, scored

@@ -29,11 +29,11 @@ from evenweave.mesh.read import read
 from evenweave.picture.coloured import Coloured, coloured
 from evenweave.picture.painting.painting import Marks, flat_paint, solid_paint
 from evenweave.picture.scene.scene import Scene, prepare_scene
+from evenweave.pipeline import Review, review
 from evenweave.raster.camera import FlatView, Orbit, fit_flat
 from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
 from evenweave.raster.solid.solid import SolidRenderer
-from evenweave.review import Review, review
 
 PLAIN = Look(seams=False, flips=False, texel_grid=False)
 FULL = Look(checker=True, edges=True, seams=True)

@@ -17,8 +17,8 @@ from evenweave.limits_file import write_limits
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, read_notes, save_notes
 from evenweave.notes.store import NoteStore
+from evenweave.pipeline import review
 from evenweave.places import sample_assets
-from evenweave.review import review
 
 FORMATS = ("text", "json", "csv", "sarif", "junit")
 

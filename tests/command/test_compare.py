@@ -16,8 +16,8 @@ from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, save_notes
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import new_waiver
+from evenweave.pipeline import review
 from evenweave.places import resource, sample_assets
-from evenweave.review import review
 
 FIRST, SECOND = "lantern_first_pass.obj", "lantern_second_pass.obj"
 

@@ -8,8 +8,8 @@ import pytest
 from evenweave.cli import main
 from evenweave.limits_file import read_limits, write_limits
 from evenweave.mesh.read import read
+from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets
-from evenweave.review import Review, review
 from evenweave.trial.safe.options import JUDGEMENT
 from evenweave.trial.uvs.asset_uvs import corner_values
 

@@ -13,8 +13,8 @@ from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, read_notes, save_notes
 from evenweave.notes.store import Waiver, with_waiver
 from evenweave.notes.waiving import new_waiver
+from evenweave.pipeline import review
 from evenweave.places import resource, sample_assets
-from evenweave.review import review
 
 REASON = "The decals go there"
 

@@ -18,8 +18,8 @@ from evenweave.limits import Limits
 from evenweave.limits_file import read_limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
+from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets
-from evenweave.review import Review, review
 
 LIMITS = Limits(tile_width=1024, tile_height=1024)
 

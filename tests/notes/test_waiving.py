@@ -11,8 +11,8 @@ from evenweave.mesh.read import read
 from evenweave.notes.store import NoteStore, with_waiver
 from evenweave.notes.waiver_words import status
 from evenweave.notes.waiving import Waiving, apply_waivers, is_worse, new_waiver
+from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets
-from evenweave.review import Review, review
 
 
 @pytest.fixture(scope="module")

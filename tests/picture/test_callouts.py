@@ -23,9 +23,9 @@ from evenweave.picture.lettering.lettering import Page
 from evenweave.picture.lettering.pins import Pin, finding_pins, letters, projected, solid_callouts
 from evenweave.picture.pictures import PictureOptions, picture
 from evenweave.picture.scene.scene import prepare_scene
+from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets
 from evenweave.raster.camera import Orbit
-from evenweave.review import Review, review
 
 WORDS = st.sampled_from(["", "A", "Relax", "More texels for the roof: it is seen from above"])
 CALLOUTS = st.lists(

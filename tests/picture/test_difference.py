@@ -19,8 +19,8 @@ from evenweave.picture.difference import (
     old_states,
 )
 from evenweave.picture.lettering.sheet import sheet
+from evenweave.pipeline import review
 from evenweave.raster.colour.colours import Colour
-from evenweave.review import review
 
 WIDTH, HEIGHT = 800, 500
 

@@ -10,8 +10,8 @@ from tests import shapes
 
 from evenweave.limits import DEFAULT
 from evenweave.picture.scene.heat import heat, histogram
+from evenweave.pipeline import LayoutReview, review
 from evenweave.raster.look import COLOURS
-from evenweave.review import LayoutReview, review
 
 
 def reviewed(asset) -> LayoutReview:

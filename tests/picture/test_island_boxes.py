@@ -6,7 +6,7 @@ from tests import shapes
 
 from evenweave.limits import DEFAULT
 from evenweave.picture.scene.scene import prepare_scene
-from evenweave.review import review
+from evenweave.pipeline import review
 
 
 @pytest.mark.kernels

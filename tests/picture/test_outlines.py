@@ -24,8 +24,8 @@ from evenweave.picture.outlines import (
     painted_tiles,
     tile_files,
 )
+from evenweave.pipeline import review
 from evenweave.places import sample_assets
-from evenweave.review import review
 
 SVG = "{http://www.w3.org/2000/svg}"
 LANTERN = sample_assets() / "lantern_first_pass.obj"

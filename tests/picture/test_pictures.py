@@ -16,10 +16,10 @@ from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.picture.lettering.sheet import sheet, sheet_lines
 from evenweave.picture.painting.painting import Marks
 from evenweave.picture.pictures import PictureOptions, picture, png, write_png
+from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import COLOURS, Look
-from evenweave.review import Review, review
 
 
 @pytest.fixture(scope="module")

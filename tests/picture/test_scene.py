@@ -14,10 +14,10 @@ from evenweave.picture.painting.painting import checker_per_tile
 from evenweave.picture.scene.ellipses import ellipses
 from evenweave.picture.scene.places import lift
 from evenweave.picture.scene.scene import prepare_scene
+from evenweave.pipeline import Review, review
 from evenweave.raster.camera import fit_flat
 from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
-from evenweave.review import Review, review
 
 
 def two_materials_and_a_bare_part() -> Review:

@@ -16,8 +16,8 @@ from evenweave.picture.painting.seam_marks import flat_seam, run_length_m, run_r
 from evenweave.picture.scene.scene import FlatScene, Scene, prepare_scene
 from evenweave.picture.scene.seam_finder import SeamFinder
 from evenweave.picture.scene.seam_kinds import SEAM_KINDS, kind_corners, kind_lengths_m, kind_lines
+from evenweave.pipeline import review
 from evenweave.raster.look import Look
-from evenweave.review import review
 
 
 @pytest.fixture(scope="module")

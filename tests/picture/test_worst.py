@@ -19,8 +19,8 @@ from evenweave.picture.painting.spot_marks import (
 from evenweave.picture.scene.layers import MOST_BLOCKS, mip_blocks, mip_levels
 from evenweave.picture.scene.scene import FlatScene, prepare_scene
 from evenweave.picture.scene.worst import MEASURE_OF, WALKED, partner, spots
+from evenweave.pipeline import review
 from evenweave.raster.look import COLOURS
-from evenweave.review import review
 
 SQUARE = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], dtype=float)
 

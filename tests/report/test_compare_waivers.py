@@ -9,8 +9,8 @@ from evenweave.compare.comparison import Comparison, compare
 from evenweave.limits import Limits
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
+from evenweave.pipeline import Review, review
 from evenweave.report.machine.compare_waivers import apart
-from evenweave.review import Review, review
 
 LIMITS = Limits(severities=(("coverage", "off"),))
 

@@ -25,11 +25,11 @@ from evenweave.notes.notes_file import notes_path, save_notes
 from evenweave.notes.place import place_of_island
 from evenweave.notes.store import EMPTY, NoteStore, new_note, with_note, with_waiver
 from evenweave.notes.waiving import new_waiver
+from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets
 from evenweave.report.document.content import ReviewDocument
 from evenweave.report.document.document import MOST_FINDINGS, MOST_ROWS, review_document
 from evenweave.report.document.html import document_html
-from evenweave.review import Review, review
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 PDFTOTEXT = shutil.which("pdftotext")

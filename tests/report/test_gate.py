@@ -12,9 +12,9 @@ from evenweave.check.finding import Severity
 from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.notes.outcome import Outcome
+from evenweave.pipeline import review
 from evenweave.report.gate.gate import Gate, Judged, complaint, judged
 from evenweave.report.machine.machine import Json, file_result, result
-from evenweave.review import review
 
 LIMITS = Limits(severities=(("coverage", "note"),))
 

@@ -13,10 +13,10 @@ from evenweave.errors import FileProblem
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.read import read
 from evenweave.notes.outcome import Outcome
+from evenweave.pipeline import review
 from evenweave.places import sample_assets
 from evenweave.report.build_server.junit import junit_text, suite
 from evenweave.report.gate.gate import Gate, judged
-from evenweave.review import review
 
 
 def parsed(*outcomes: Outcome, level: Severity = Severity.FAULT) -> ElementTree.Element:

@@ -21,11 +21,11 @@ from evenweave.errors import FileProblem
 from evenweave.limits import Importance, Limits
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiver_words import verdict
+from evenweave.pipeline import Review, review
 from evenweave.places import resource
 from evenweave.report.machine.machine import file_result, result, result_text
 from evenweave.report.machine.table import COLUMNS, table_text
 from evenweave.report.text.text import file_text, report_text
-from evenweave.review import Review, review
 
 SCHEMA = json.loads(resource("result.schema.json").read_text(encoding="utf-8"))
 PATH = Path("cube.obj")

@@ -16,11 +16,11 @@ from evenweave.errors import FileProblem
 from evenweave.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.outcome import Outcome
+from evenweave.pipeline import review
 from evenweave.places import sample_assets
 from evenweave.report.build_server.sarif import file_part, location, sarif_text
 from evenweave.report.gate.gate import Gate, Judged, judged
 from evenweave.report.machine.machine import file_result
-from evenweave.review import review
 
 
 @pytest.fixture(scope="module")

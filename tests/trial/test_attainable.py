@@ -9,7 +9,7 @@ from tests.trial import solids
 
 from evenweave.layout.layout import Tile
 from evenweave.limits import Limits
-from evenweave.review import LayoutReview, review
+from evenweave.pipeline import LayoutReview, review
 from evenweave.trial.advice.advice import IslandAdvice, advise, advise_island, worst_first
 from evenweave.trial.advice.text import explain_island
 from evenweave.trial.advice.verdict import Verdict

@@ -12,7 +12,7 @@ from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
-from evenweave.review import Review, review
+from evenweave.pipeline import Review, review
 from evenweave.trial.document import document
 from evenweave.trial.document.change import (
     Change,

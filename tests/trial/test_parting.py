@@ -10,7 +10,7 @@ from tests.trial import solids
 
 from evenweave.command.advice_report import advice_json, advice_lines
 from evenweave.limits import Limits
-from evenweave.review import LayoutReview, Review, review
+from evenweave.pipeline import LayoutReview, Review, review
 from evenweave.trial import jobs
 from evenweave.trial.advice.advice import advise_island
 from evenweave.trial.advice.text import explain_island

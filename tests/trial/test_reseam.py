@@ -8,7 +8,7 @@ from tests.trial import solids
 
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
-from evenweave.review import LayoutReview, review
+from evenweave.pipeline import LayoutReview, review
 from evenweave.trial.document import document
 from evenweave.trial.jobs import Tried
 from evenweave.trial.reseam import Act, cut_where_needed, reseamed, sew_fragments

@@ -9,7 +9,7 @@ from tests import shapes
 
 from evenweave.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
-from evenweave.review import Review, review
+from evenweave.pipeline import Review, review
 from evenweave.trial.document import document
 from evenweave.trial.safe.fixes import Fixed, fix_safely
 from evenweave.trial.safe.options import JUDGEMENT, FixOptions, Placing, asked_for

@@ -10,7 +10,7 @@ from evenweave.check.numbers import number
 from evenweave.layout.build import build_layouts
 from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset, UvSet
-from evenweave.review import LayoutReview, review
+from evenweave.pipeline import LayoutReview, review
 from evenweave.trial.advice.text import explain_sew
 from evenweave.trial.sew.chains import point_defects, sewable_runs
 from evenweave.trial.sew.sew import SewProposal, apply_sew, propose_sews

@@ -25,7 +25,7 @@ from evenweave.measure.results import (
     Stacks,
     TriangleMeasures,
 )
-from evenweave.review import Grouping, LayoutReview, Review
+from evenweave.pipeline import Grouping, LayoutReview, Review
 from evenweave.window.state.preparation import Opened, prepared
 from evenweave.window.state.session import Session
 

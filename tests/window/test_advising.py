@@ -11,7 +11,7 @@ from tests.window.trial_meshes import DOME, LEFT, MIRRORED, NAMES, SQUASHED, wri
 
 from evenweave.check.numbers import number, percent
 from evenweave.limits import Limits
-from evenweave.review import review
+from evenweave.pipeline import review
 from evenweave.trial.advice.advice import worst_first
 from evenweave.trial.advice.verdict import Verdict
 from evenweave.window.advice import advice_words

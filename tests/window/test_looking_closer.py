@@ -14,7 +14,7 @@ from tests.window.reviews import show
 
 from evenweave.limits import DEFAULT
 from evenweave.mesh.asset import Asset
-from evenweave.review import review
+from evenweave.pipeline import review
 from evenweave.window.shell.main_window import MainWindow
 from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings

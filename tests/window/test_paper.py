@@ -8,8 +8,8 @@ from tests import shapes
 from evenweave.limits import DEFAULT
 from evenweave.notes.place import place_of_island
 from evenweave.notes.store import EMPTY, new_note, with_note
+from evenweave.pipeline import review
 from evenweave.report.document.document import review_document
-from evenweave.review import review
 from evenweave.window.paper.paper import pdf
 
 

@@ -9,7 +9,7 @@ from pytestqt.qtbot import QtBot
 from evenweave.errors import FileProblem
 from evenweave.limits import Limits
 from evenweave.limits_file import FILE_NAME, write_limits
-from evenweave.review import Grouping
+from evenweave.pipeline import Grouping
 from evenweave.window.state.session import Session
 
 QUADS = """\

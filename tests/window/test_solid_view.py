@@ -16,9 +16,9 @@ from tests import shapes
 from evenweave.limits import DEFAULT
 from evenweave.picture.coloured import coloured
 from evenweave.picture.scene.scene import Scene, prepare_scene
+from evenweave.pipeline import review
 from evenweave.raster.colour.colours import ACCENT
 from evenweave.raster.look import Look
-from evenweave.review import review
 from evenweave.window.views.solid_view import SolidView
 
 

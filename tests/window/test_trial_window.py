@@ -13,7 +13,7 @@ from tests.window.trial_meshes import MIRRORED, SQUASHED, write_mesh
 
 from evenweave.errors import EvenweaveError
 from evenweave.mesh.read import read
-from evenweave.review import review
+from evenweave.pipeline import review
 from evenweave.trial import jobs
 from evenweave.window.advice.pack_dialog import PackDialog
 from evenweave.window.shell.main_window import MainWindow

@@ -15,7 +15,7 @@ from evenweave import __version__
 from evenweave.check.numbers import counted, number, percent, printable
 from evenweave.check.texts import Explanation
 from evenweave.layout.layout import Layout
-from evenweave.review import LayoutReview, Review
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.trial.advice.advice import IslandAdvice
 from evenweave.trial.advice.text import explain_island, explain_sew
 from evenweave.trial.advice.verdict import Verdict

@@ -12,7 +12,7 @@ from evenweave.command.line.terminal import ProgressLine, deliver
 
 if TYPE_CHECKING:
     from evenweave.limits_file import FoundLimits
-    from evenweave.review import Review
+    from evenweave.pipeline import Review
 
 FOUND = 1
 

@@ -13,7 +13,7 @@ from evenweave.command.line.options import add_options
 from evenweave.command.line.terminal import deliver
 
 if TYPE_CHECKING:
-    from evenweave.review import LayoutReview, Review
+    from evenweave.pipeline import LayoutReview, Review
     from evenweave.trial.jobs import Tried
     from evenweave.trial.reseam import Act
     from evenweave.trial.safe.options import FixOptions

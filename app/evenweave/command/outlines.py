@@ -10,7 +10,7 @@ from evenweave.command.line.options import add_options
 from evenweave.errors import FileProblem
 
 if TYPE_CHECKING:
-    from evenweave.review import LayoutReview, Review
+    from evenweave.pipeline import LayoutReview, Review
 
 EXAMPLES = """\
 examples:

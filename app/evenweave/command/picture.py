@@ -12,7 +12,7 @@ from evenweave.raster.look import COLOURS, Look
 if TYPE_CHECKING:
     from evenweave.notes.waiving import JudgedFinding
     from evenweave.picture.lettering.pins import Pin
-    from evenweave.review import Review
+    from evenweave.pipeline import Review
 
 EXAMPLES = """\
 examples:

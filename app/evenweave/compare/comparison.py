@@ -16,8 +16,8 @@ from evenweave.compare.matching.surface import Surface, surface_of
 from evenweave.compare.motion import motion
 from evenweave.compare.states import IslandChanges, island_changes
 from evenweave.layout.layout import Tile
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.progress import Progress, silent
-from evenweave.review import LayoutReview, Review
 
 LEAST_LAYOUT_SHARE = 0.05
 """Layouts are the same where they share so much of the smaller one's surface."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import FloatArray
-from evenweave.review import LayoutReview, Review
+from evenweave.pipeline import LayoutReview, Review
 
 
 @dataclass(frozen=True)

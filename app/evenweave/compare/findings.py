@@ -12,7 +12,7 @@ import numpy as np
 from evenweave.arrays import BoolArray
 from evenweave.check.finding import Finding, Severity
 from evenweave.compare.matching.matching import IslandMatch
-from evenweave.review import LayoutReview
+from evenweave.pipeline import LayoutReview
 
 Standing = Literal["fixed", "gone", "remaining", "grown", "new"]
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from evenweave.errors import FileProblem
 from evenweave.notes.store import EMPTY
 from evenweave.notes.waiving import JudgedFinding, Waiving, apply_waivers
-from evenweave.review import Review
+from evenweave.pipeline import Review
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,7 +12,7 @@ from evenweave.check.finding import Finding, Severity
 from evenweave.notes.fingerprint import fingerprints
 from evenweave.notes.locating import Finder
 from evenweave.notes.store import TOLERANCE, NoteStore, Waiver, new_id, now
-from evenweave.review import LayoutReview, Review
+from evenweave.pipeline import LayoutReview, Review
 
 APART = frozenset(
     (("flipped", "mirrored"), ("stretch", "median"), ("degenerate", "bare"), ("budget", "rich"))

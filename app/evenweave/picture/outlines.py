@@ -15,10 +15,10 @@ from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
 from evenweave.measure.seams.corners import corner_faces
 from evenweave.picture.scene.solid_scene import next_corner
+from evenweave.pipeline import LayoutReview
 from evenweave.raster.bands import over_bands
 from evenweave.raster.colour.colours import INK
 from evenweave.raster.ink.ink_kernels import ink_segments
-from evenweave.review import LayoutReview
 
 TilePlace = tuple[int, int]
 

@@ -31,11 +31,11 @@ from evenweave.picture.scene.ellipses import ellipses
 from evenweave.picture.scene.heat import Heat, heat
 from evenweave.picture.scene.layers import layers
 from evenweave.picture.scene.scene import Bounds, Scene, prepare_scene
+from evenweave.pipeline import Review
 from evenweave.raster.camera import Orbit, fit_flat
 from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.raster.look import Look
 from evenweave.raster.solid.solid import smooth_picture
-from evenweave.review import Review
 from evenweave.writing import write_whole
 
 View = Literal["flat", "solid", "both"]

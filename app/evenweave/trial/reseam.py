@@ -9,8 +9,8 @@ import time
 from collections.abc import Callable, Sequence
 
 from evenweave.check.numbers import counted
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, silent, within
-from evenweave.review import LayoutReview
 from evenweave.trial import jobs
 from evenweave.trial.advice.advice import IslandAdvice, advise, worst_first
 from evenweave.trial.advice.verdict import Verdict

@@ -16,8 +16,8 @@ from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import SUFFIX
 from evenweave.notes.outcome import Outcome
+from evenweave.pipeline import Grouping, Review, review
 from evenweave.progress import within
-from evenweave.review import Grouping, Review, review
 from evenweave.writing import refuse_place
 
 

@@ -11,7 +11,7 @@ from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.store import EMPTY
 from evenweave.notes.waiving import Waiving, apply_waivers
-from evenweave.review import Review
+from evenweave.pipeline import Review
 
 
 def with_waivers(outcome: Outcome) -> Outcome:

@@ -12,7 +12,7 @@ from evenweave.compare.matching.lattice import cells, steps_per_m
 from evenweave.compare.matching.matching import IslandMatch
 from evenweave.compare.matching.surface import Surface
 from evenweave.measure.results import TriangleMeasures
-from evenweave.review import LayoutReview
+from evenweave.pipeline import LayoutReview
 
 OFF_SHARE = 0.01
 """A triangle off the old surface by more than this share of its own size is new."""

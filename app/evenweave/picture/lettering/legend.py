@@ -10,9 +10,9 @@ from evenweave.picture.lettering.lettering import Align, Page, shortened, wrappe
 from evenweave.picture.lettering.sheet import INK, QUIET, Box
 from evenweave.picture.scene.heat import Heat, histogram
 from evenweave.picture.scene.seam_kinds import SEAM_KINDS
+from evenweave.pipeline import LayoutReview
 from evenweave.raster.colour.colours import Colour, ticks
 from evenweave.raster.look import Look
-from evenweave.review import LayoutReview
 
 _SMALL = 13
 _BAR_EDGE: Colour = (150, 150, 150)

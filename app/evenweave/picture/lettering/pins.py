@@ -14,9 +14,9 @@ from evenweave.notes.locating import FoundNote, Spot
 from evenweave.notes.place import place_of_island
 from evenweave.picture.lettering.callouts import Callout, Style
 from evenweave.picture.scene.places import lift
+from evenweave.pipeline import LayoutReview
 from evenweave.raster.camera import FlatView, Orbit
 from evenweave.raster.solid.solid import SolidMesh, SolidRenderer
-from evenweave.review import LayoutReview
 
 MOST_PINS = 99
 _SEEN_SLACK = 0.01

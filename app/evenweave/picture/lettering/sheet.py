@@ -12,8 +12,8 @@ from evenweave.notes.waiver_words import open_severities, verdict, waived_count
 from evenweave.notes.waiving import JudgedFinding
 from evenweave.picture.lettering.lettering import Page, shortened, width
 from evenweave.picture.lettering.marks import sign
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.raster.colour.colours import Colour
-from evenweave.review import LayoutReview, Review
 
 GROUND: Colour = (244, 243, 240)
 INK: Colour = (34, 36, 40)

@@ -17,11 +17,11 @@ from evenweave.picture.scene.layers import NO_LAYERS, Layers
 from evenweave.picture.scene.places import Places, flat_places, solid_places
 from evenweave.picture.scene.scene import FlatScene
 from evenweave.picture.scene.solid_scene import SolidScene
+from evenweave.pipeline import LayoutReview
 from evenweave.raster.colour.colouring import island_tones, one_tone, value_colours
 from evenweave.raster.colour.colours import ACCENT, ALERT, ASIDE, NEUTRAL, PALE, packed
 from evenweave.raster.colour.paint import HOVERED, Dots, Lines, Outlines, Packed, Paint, no_outlines
 from evenweave.raster.look import Look
-from evenweave.review import LayoutReview
 
 _WIRE = 0.45
 _SEAMS_SHOWN, _SEAMS_HIDDEN = 0.85, 0.3

@@ -12,10 +12,10 @@ from evenweave.limits import DEFAULT, Limits
 from evenweave.measure.distortion import distortion
 from evenweave.measure.results import TriangleMeasures
 from evenweave.picture.scene.depth import triangle_depth
+from evenweave.pipeline import LayoutReview
 from evenweave.raster.colour.colours import DIVERGING, SEQUENTIAL, colour_map
 from evenweave.raster.flat.flat import FlatMesh
 from evenweave.raster.look import Colours
-from evenweave.review import LayoutReview
 
 _SAMPLE = 1 << 16
 _OCTAVE_SPANS = (1.0, 2.0, 3.0, 4.0, 6.0, 8.0)

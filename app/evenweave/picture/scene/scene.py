@@ -12,12 +12,12 @@ from evenweave.measure.seams.chains import SeamChains, seam_chains
 from evenweave.measure.seams.corners import corner_faces
 from evenweave.picture.scene.seam_finder import SeamFinder, seam_finder
 from evenweave.picture.scene.solid_scene import SolidScene, next_corner, polygon_edges, solid_scene
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.progress import Progress, silent
 from evenweave.raster.chunks import bounds_of_groups
 from evenweave.raster.colour.colours import island_colours
 from evenweave.raster.colour.paint import Outlines
 from evenweave.raster.flat.flat import FlatMesh, flat_mesh
-from evenweave.review import LayoutReview, Review
 
 Bounds = tuple[float, float, float, float]
 

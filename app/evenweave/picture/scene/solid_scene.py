@@ -10,8 +10,8 @@ from evenweave.arrays import BoolArray, ByteArray, FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
 from evenweave.mesh.asset import Asset
 from evenweave.picture.scene.island_box_kernels import island_boxes
+from evenweave.pipeline import Review
 from evenweave.raster.solid.solid import SolidMesh, solid_mesh
-from evenweave.review import Review
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,9 +26,9 @@ from evenweave.check.subject import Check
 from evenweave.check.texts import templates
 from evenweave.notes.waiver_words import file_properties, reason, status
 from evenweave.notes.waiving import JudgedFinding
+from evenweave.pipeline import LayoutReview
 from evenweave.report.gate.gate import Judged
 from evenweave.report.machine.machine import Json
-from evenweave.review import LayoutReview
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"

@@ -24,6 +24,7 @@ from evenweave.notes.waiver_words import (
 from evenweave.notes.waiving import JudgedFinding, apply_waivers
 from evenweave.picture.lettering.pins import finding_pins, note_pins
 from evenweave.picture.scene.scene import Scene, prepare_scene
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.progress import Progress, silent, within
 from evenweave.report.document import words
 from evenweave.report.document.content import (
@@ -35,7 +36,6 @@ from evenweave.report.document.content import (
     SummaryLine,
 )
 from evenweave.report.document.figures import LayoutFigures
-from evenweave.review import LayoutReview, Review
 
 MOST_LAYOUTS = 12
 MOST_SUMMARISED = 60

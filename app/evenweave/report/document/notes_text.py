@@ -8,10 +8,10 @@ from evenweave.check.numbers import counted, printable
 from evenweave.notes.locating import Finder
 from evenweave.notes.store import NoteStore
 from evenweave.notes.waiving import apply_waivers
+from evenweave.pipeline import Review
 from evenweave.report.document.content import NoteLine, WaiverLine
 from evenweave.report.document.words import note_lines, sentences, waiver_lines
 from evenweave.report.text.text import WIDTH
-from evenweave.review import Review
 
 _HANGING = " " * 18
 

@@ -16,8 +16,8 @@ from evenweave.notes.store import Waiver
 from evenweave.notes.waiver_words import MEANING, by_whom, not_holding, open_severities, verdict
 from evenweave.notes.waiving import Waiving
 from evenweave.picture.lettering.pins import letters
+from evenweave.pipeline import Review
 from evenweave.report.document.content import NoteLine, Pair, WaiverLine
-from evenweave.review import Review
 
 
 def headline(judged: Waiving) -> str:

@@ -17,8 +17,8 @@ from evenweave.check.finding import Severity
 from evenweave.compare.findings import TOGETHER
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiving import JudgedFinding
+from evenweave.pipeline import LayoutReview
 from evenweave.report.machine.machine import Json
-from evenweave.review import LayoutReview
 
 _SAME_PLACE, _SAME_SURFACE = 1e-3, 1e-3
 

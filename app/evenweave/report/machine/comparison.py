@@ -15,10 +15,10 @@ from evenweave.compare.comparison import Comparison, LayoutChange
 from evenweave.compare.findings import FindingChange
 from evenweave.compare.states import STATES
 from evenweave.compare.verdict import judgement, verdict
+from evenweave.pipeline import Review
 from evenweave.report.machine.compare_waivers import WaivedChange
 from evenweave.report.machine.machine import Json
 from evenweave.report.machine.waived import decision
-from evenweave.review import Review
 
 SCHEMA = 1
 

@@ -16,8 +16,8 @@ from evenweave.arrays import FloatArray
 from evenweave.errors import FileProblem
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiving import JudgedFinding
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.report.machine.waived import counts, file_waivers, finding_waivers, island_findings
-from evenweave.review import LayoutReview, Review
 
 SCHEMA = 1
 

@@ -20,7 +20,7 @@ from evenweave.notes.waiver_words import (
     waived_count,
 )
 from evenweave.notes.waiving import JudgedFinding
-from evenweave.review import LayoutReview, Review
+from evenweave.pipeline import LayoutReview, Review
 
 WIDTH = 96
 MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "note"}

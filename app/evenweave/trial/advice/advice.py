@@ -8,8 +8,8 @@ from functools import partial
 
 import numpy as np
 
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, silent
-from evenweave.review import LayoutReview
 from evenweave.trial.advice.verdict import FOLDED_SHARE, Verdict, verdicts, wants_cut
 from evenweave.trial.cut.cut import CutProposal, propose_cuts
 from evenweave.trial.flatten.attainable import Attainable, attainable

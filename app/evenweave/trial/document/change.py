@@ -14,7 +14,7 @@ from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import number, percent
 from evenweave.notes.waiving import JudgedFinding
-from evenweave.review import LayoutReview
+from evenweave.pipeline import LayoutReview
 
 BETTER_LOW, BETTER_HIGH, NEUTRAL = -1, 1, 0
 

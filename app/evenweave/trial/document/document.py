@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from evenweave.mesh.asset import Asset
+from evenweave.pipeline import Review, revise
 from evenweave.progress import Progress, silent
-from evenweave.review import Review, revise
 from evenweave.trial.uvs.asset_uvs import asset_change, with_changes
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.uvs.retexture import joined

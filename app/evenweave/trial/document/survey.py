@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evenweave.limits import Limits
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, silent, within
-from evenweave.review import LayoutReview
 from evenweave.trial.advice.advice import IslandAdvice, advise
 from evenweave.trial.pack.level import Levelled, LevelOptions, level
 from evenweave.trial.pack.pack import Packing, PackOptions, pack

@@ -23,8 +23,8 @@ from dataclasses import dataclass
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import number
 from evenweave.limits import Limits
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, silent, within
-from evenweave.review import LayoutReview
 from evenweave.trial.document.document import Trial, applied, step
 from evenweave.trial.safe.options import FixOptions, asked_for
 from evenweave.trial.safe.work import Work

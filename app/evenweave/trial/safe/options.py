@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from evenweave.review import LayoutReview
+from evenweave.pipeline import LayoutReview
 
 JUDGEMENT = frozenset({"no-uvs", "not-finite", "flipped", "stack", "fragment", "hard-edge"})
 """Checks that only an artist can answer: what is missing, meant, or a matter of seams."""

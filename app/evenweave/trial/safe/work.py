@@ -11,8 +11,8 @@ from evenweave.check.numbers import counted, percent
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
 from evenweave.measure.stacks.stacks import find_stacks
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, within
-from evenweave.review import LayoutReview
 from evenweave.trial.advice.advice import IslandAdvice, worst_first
 from evenweave.trial.advice.verdict import verdicts
 from evenweave.trial.flatten.attainable import apply_unwrap, attainable

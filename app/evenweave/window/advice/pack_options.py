@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.limits import Limits
-from evenweave.review import LayoutReview
+from evenweave.pipeline import LayoutReview
 from evenweave.trial.pack.pack import PackOptions, Turns
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID

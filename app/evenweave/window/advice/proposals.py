@@ -17,8 +17,8 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.check.texts import Explanation
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress
-from evenweave.review import LayoutReview
 from evenweave.trial.jobs import Job
 from evenweave.window.advice.advice_page import AdvicePage
 from evenweave.window.parts.palette import GRID

@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtWidgets import QWidget
 
 from evenweave.check.texts import Explanation
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress
-from evenweave.review import LayoutReview
 from evenweave.trial import jobs
 from evenweave.trial.advice.text import explain_sew
 from evenweave.trial.jobs import Job

@@ -6,8 +6,8 @@ from PySide6.QtWidgets import QLabel, QPushButton, QWidget
 
 from evenweave.check.numbers import number, percent
 from evenweave.check.texts import Explanation
+from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress
-from evenweave.review import LayoutReview
 from evenweave.trial import jobs
 from evenweave.trial.jobs import Job
 from evenweave.trial.pack.pack import PackOptions

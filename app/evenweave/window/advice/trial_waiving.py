@@ -6,8 +6,8 @@ from PySide6.QtCore import QObject, Signal
 
 from evenweave.notes.store import Waiver
 from evenweave.notes.waiving import Waiving, apply_waivers
+from evenweave.pipeline import Review
 from evenweave.progress import Progress, silent
-from evenweave.review import Review
 from evenweave.trial.document.change import Change, open_changes
 from evenweave.window.state.lane import Lane
 from evenweave.window.state.session import Session

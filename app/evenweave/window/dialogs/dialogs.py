@@ -8,8 +8,8 @@ from PySide6.QtCore import QObject, QSize, Qt
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from evenweave import __version__
+from evenweave.pipeline import Grouping
 from evenweave.places import sample_assets
-from evenweave.review import Grouping
 from evenweave.window.actions.actions import Actions
 from evenweave.window.actions.keyboard_sheet import KeyboardSheet
 from evenweave.window.dialogs.limits_dialog import LimitsDialog

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.limits import RULE_KINDS, Importance
-from evenweave.review import LayoutReview, Review
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.window.dialogs.setting_field import NumberBox
 from evenweave.window.parts.palette import GRID
 

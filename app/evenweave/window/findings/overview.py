@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from evenweave.check.finding import Severity
-from evenweave.review import LayoutReview, Review
+from evenweave.pipeline import LayoutReview, Review
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, tabular, title_font
 from evenweave.window.parts.words import material_word

@@ -7,7 +7,7 @@ import math
 from PySide6.QtCore import QCoreApplication, Qt, QTimer
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QStatusBar, QWidget
 
-from evenweave.review import LayoutReview
+from evenweave.pipeline import LayoutReview
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, tabular
 from evenweave.window.state.session import Session

@@ -15,7 +15,7 @@ from evenweave.window.state.ghosts import Ghost
 from evenweave.window.state.lane import Lane
 
 if TYPE_CHECKING:
-    from evenweave.review import LayoutReview
+    from evenweave.pipeline import LayoutReview
     from evenweave.window.state.session import Session
 
 _BATCH_MS = 100

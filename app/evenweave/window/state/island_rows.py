@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.check.finding import Finding
 from evenweave.notes.waiving import JudgedFinding
-from evenweave.review import LayoutReview
+from evenweave.pipeline import LayoutReview
 
 Order = NDArray[np.intp]
 

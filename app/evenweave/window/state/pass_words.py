@@ -12,8 +12,8 @@ from evenweave.compare.comparison import Comparison
 from evenweave.compare.findings import FindingChange
 from evenweave.compare.states import STATES
 from evenweave.compare.verdict import is_unrelated, judgement, senseless_count
+from evenweave.pipeline import Review
 from evenweave.report.machine.compare_waivers import WaivedChange
-from evenweave.review import Review
 from evenweave.window.parts import figures
 
 _NAMED = 2  # new warnings told by name; more are only counted

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
-from evenweave import review as pipeline
+from evenweave import pipeline as pipeline
 from evenweave.compare.comparison import Comparison, compare
 from evenweave.errors import SettingsProblem
 from evenweave.limits import DEFAULT, Limits
@@ -15,9 +15,9 @@ from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.notes.waiving import Waiving
 from evenweave.picture.scene.scene import Scene, prepare_scene
+from evenweave.pipeline import Grouping, Review
 from evenweave.progress import Progress, silent, within
 from evenweave.report.machine.compare_waivers import WaivedChange, apart
-from evenweave.review import Grouping, Review
 from evenweave.window.state.island_rows import IslandRows, island_rows
 
 

@@ -16,8 +16,8 @@ from evenweave.limits import DEFAULT, Limits, Purpose
 from evenweave.limits_file import FoundLimits
 from evenweave.mesh.asset import Asset, Unit
 from evenweave.picture.scene.scene import Scene
+from evenweave.pipeline import Grouping, LayoutReview, Review
 from evenweave.raster.look import Look
-from evenweave.review import Grouping, LayoutReview, Review
 from evenweave.window.state.advising import Advising
 from evenweave.window.state.island_rows import IslandRows
 from evenweave.window.state.lane import Lane

@@ -16,7 +16,7 @@ from evenweave.window.state.lane import Lane
 from evenweave.window.state.preparation import Prepared, prepared
 
 if TYPE_CHECKING:
-    from evenweave.review import Review
+    from evenweave.pipeline import Review
     from evenweave.window.state.session import Session
 
 _TRYING = 0.9  # of the time; making the views ready takes the rest

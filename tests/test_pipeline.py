@@ -10,7 +10,7 @@ from evenweave.check.finding import Severity
 from evenweave.errors import Cancelled
 from evenweave.limits import DEFAULT, Importance, Limits
 from evenweave.mesh.asset import Asset, Unit
-from evenweave.review import Grouping, Review, rejudge, review
+from evenweave.pipeline import Grouping, Review, rejudge, review
 
 LOOSE = Limits(padding_px=0.0, margin_px=0.0, severities=(("margin", "off"),))
 
