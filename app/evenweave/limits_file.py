@@ -10,6 +10,7 @@ import textwrap
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -297,4 +298,6 @@ def _shown(value: object) -> str:
 
 
 def _check_ids() -> Iterable[str]:
-    return tomllib.loads(resource("checks.toml").read_text(encoding="utf-8"))
+    """Return the ids of our checks, and the names under which packages enter theirs."""
+    ours = tomllib.loads(resource("checks.toml").read_text(encoding="utf-8"))
+    return (*ours, *(entry.name for entry in entry_points(group="evenweave.checks")))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evenweave.check.own import OWN_CHECK, own_checks
 from evenweave.check.rules.budget import BUDGET
 from evenweave.check.rules.edges import HARD_EDGE
 from evenweave.check.rules.evenness import DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
@@ -12,6 +13,7 @@ from evenweave.check.rules.shape import BOWED
 from evenweave.check.rules.sharing import OVERLAP, SELF_OVERLAP, STACK
 from evenweave.check.rules.size import COVERAGE, FRAGMENT, TINY
 from evenweave.check.rules.usable import DEGENERATE, NO_UVS, NOT_FINITE
+from evenweave.check.subject import Check
 
 CHECKS = (
     NO_UVS,
@@ -37,6 +39,12 @@ CHECKS = (
     FRAGMENT,
     BOWED,
     STACK,
+    OWN_CHECK,
 )
 
 CHECK_IDS = tuple(check.id for check in CHECKS)
+
+
+def all_checks() -> tuple[Check, ...]:
+    """Return our checks and those of installed packages, ours first."""
+    return (*CHECKS, *(check for check in own_checks() if check.id not in CHECK_IDS))

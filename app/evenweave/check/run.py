@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from evenweave.arrays import FloatArray, frozen
-from evenweave.check.catalogue import CHECKS
+from evenweave.check.catalogue import CHECKS, all_checks
 from evenweave.check.finding import Finding, Severity
+from evenweave.check.own import OWN_CHECK, failure, not_asked
 from evenweave.check.rules.place import TILING_HINT
 from evenweave.check.subject import Check, Hit, Subject
 from evenweave.check.texts import explain
@@ -16,12 +17,18 @@ from evenweave.check.texts import explain
 
 def judge(subject: Subject) -> tuple[Finding, ...]:
     """Return the layout's warnings, gravest first, then in the catalogue's order."""
-    found = [
-        _finding(check, finding, subject)
-        for check in _asked(subject)
-        for finding in check.find(subject)
-    ]
+    found = [finding for check in _asked(subject) for finding in _answers(check, subject)]
     return tuple(sorted(found, key=lambda finding: -finding.severity))
+
+
+def _answers(check: Check, subject: Subject) -> list[Finding]:
+    """Ask one check. A mistake in one that others wrote is told and ends nothing else."""
+    if check in CHECKS:
+        return [_finding(check, hit, subject) for hit in check.find(subject)]
+    try:
+        return [_finding(check, hit, subject) for hit in check.find(subject)]
+    except Exception as error:
+        return [_finding(OWN_CHECK, not_asked(check.id, failure(error)), subject)]
 
 
 def _asked(subject: Subject) -> Iterator[Check]:
@@ -29,7 +36,7 @@ def _asked(subject: Subject) -> Iterator[Check]:
 
     Of a layout that looks like a tiling texture only that is said, not every fault of place.
     """
-    for check in CHECKS:
+    for check in all_checks():
         if subject.limits.severity_of(check.id) == "off":
             continue
         has_own_place = subject.purpose == "unique" and not subject.looks_tiling
@@ -37,28 +44,28 @@ def _asked(subject: Subject) -> Iterator[Check]:
             yield check
 
 
-def _finding(check: Check, finding: Hit, subject: Subject) -> Finding:
+def _finding(check: Check, hit: Hit, subject: Subject) -> Finding:
     word = subject.limits.severity_of(check.id)
-    own = check.severity if finding.severity is None else finding.severity
-    text = explain(check.id, finding)
+    own = check.severity if hit.severity is None else hit.severity
+    text = explain(check.id, hit)
     return Finding(
         check=check.id,
         severity=Severity[word.upper()] if word else own,
-        islands=finding.islands,
-        worst=finding.worst,
-        value=finding.value,
-        limit=finding.limit,
+        islands=hit.islands,
+        worst=hit.worst,
+        value=hit.value,
+        limit=hit.limit,
         unit=check.unit,
-        points=_measurable(finding.points),
-        segments=_measurable(finding.segments),
-        faces=frozen(finding.faces),
-        values=frozen(finding.values),
+        points=_measurable(hit.points),
+        segments=_measurable(hit.segments),
+        faces=frozen(hit.faces),
+        values=frozen(hit.values),
         title=text.title,
         what=text.what,
         why=text.why,
         do=text.do,
         how=text.how,
-        variant=finding.variant.removesuffix("many").rstrip("_"),
+        variant=hit.variant.removesuffix("many").rstrip("_"),
     )
 
 

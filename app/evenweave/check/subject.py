@@ -94,6 +94,8 @@ class Check:
     """A question put to a layout.
 
     needs_own_place : asked only where every texel is to have one place (purpose "unique")
+    texts : templates of title, what, why, do and how, for a check of a studio's own; ours stand
+    in `resources/checks.toml`
     """
 
     id: str
@@ -101,3 +103,4 @@ class Check:
     unit: str
     find: Callable[[Subject], Iterable[Hit]]
     needs_own_place: bool = False
+    texts: Mapping[str, str] = field(default_factory=dict)

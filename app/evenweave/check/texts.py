@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
+from evenweave.check.own import own_checks
 from evenweave.check.subject import Hit
 from evenweave.places import resource
 
@@ -26,8 +27,9 @@ class Explanation:
 
 @cache
 def templates() -> Mapping[str, Mapping[str, str]]:
-    """Return every check's templates as they stand in the file."""
-    return tomllib.loads(resource("checks.toml").read_text(encoding="utf-8"))
+    """Return every check's templates: ours from the file, and those that others bring along."""
+    ours = tomllib.loads(resource("checks.toml").read_text(encoding="utf-8"))
+    return {**{check.id: check.texts for check in own_checks()}, **ours}
 
 
 def title(check: str) -> str:

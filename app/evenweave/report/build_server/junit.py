@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
-from evenweave.check.catalogue import CHECKS
+from evenweave.check.catalogue import all_checks
 from evenweave.check.subject import Check
 from evenweave.check.texts import title
 from evenweave.notes.waiver_words import file_properties, signed, status
@@ -49,7 +49,7 @@ def suite(judged: Judged) -> Suite:
         for key, value in file_properties(judged.outcome).items():
             ElementTree.SubElement(properties, "property", name=key, value=_text(value))
         for number in range(len(judged.layouts)):
-            for check in CHECKS:
+            for check in all_checks():
                 element.append(_case(check, number, judged, name))
         if judged.outcome.notes_problem is not None:
             problem = _text(str(judged.outcome.notes_problem))

@@ -20,7 +20,7 @@ from urllib.parse import quote_from_bytes
 import numpy as np
 
 from evenweave import __version__
-from evenweave.check.catalogue import CHECK_IDS, CHECKS
+from evenweave.check.catalogue import all_checks
 from evenweave.check.finding import Finding, Severity
 from evenweave.check.subject import Check
 from evenweave.check.texts import templates
@@ -98,7 +98,7 @@ def sarif_text(files: Sequence[Json]) -> str:
             "driver": {
                 "name": "Evenweave",
                 "version": __version__,
-                "rules": [_rule(check) for check in CHECKS],
+                "rules": [_rule(check) for check in all_checks()],
             }
         },
         "columnKind": "unicodeCodePoints",
@@ -129,6 +129,10 @@ def _encoded(path: str) -> str:
     return quote_from_bytes(os.fsencode(path), safe="/")
 
 
+def _rule_index(check: str) -> int:
+    return [one.id for one in all_checks()].index(check)
+
+
 def _rule(check: Check) -> Json:
     texts = templates()[check.id]
     own = {key: texts[key].format_map(_WORDS) for key in ("title", "why", "do", "how")}
@@ -151,7 +155,7 @@ def _result(standing: JudgedFinding, layout: LayoutReview, judged: Judged, *, is
     finding = standing.finding
     result: Json = {
         "ruleId": finding.check,
-        "ruleIndex": CHECK_IDS.index(finding.check),
+        "ruleIndex": _rule_index(finding.check),
         "level": LEVEL[finding.severity],
         "message": {"text": _text(finding.what)},
         "locations": [_place(finding, layout, judged)],

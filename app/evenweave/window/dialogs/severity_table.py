@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from evenweave.check.catalogue import CHECKS
+from evenweave.check.catalogue import all_checks
 from evenweave.check.finding import Severity
 from evenweave.check.texts import title
 from evenweave.limits import SEVERITY_WORDS
@@ -22,7 +22,7 @@ class SeverityTable(QWidget):
         grid.setHorizontalSpacing(2 * GRID)
         grid.setVerticalSpacing(GRID // 2)
         self.choices: dict[str, QComboBox] = {}
-        for row, check in enumerate(CHECKS):
+        for row, check in enumerate(all_checks()):
             label = QLabel(title(check.id), page)
             choice = self._choice(check.severity, page)
             choice.setAccessibleName(title(check.id))

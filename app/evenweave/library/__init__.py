@@ -1,0 +1,1 @@
+"""What scripts call: review and improve, from files and from trimesh's meshes."""
