@@ -1,6 +1,8 @@
 """`evenweave improve`: a copy is saved, numbers are told, and the file itself stays."""
 
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -186,3 +188,31 @@ def test_a_layout_left_alone_is_told_once_with_its_reason(
         assert ran(source, "-o", "copy.obj", *steps) == 1
         out = capsys.readouterr().out
         assert out.count("left as it is, it looks like a repeating texture") == 1
+
+
+def test_a_busy_machine_comes_to_the_same_bytes(tmp_path: Path) -> None:
+    source = sample_assets() / "lantern_first_pass.obj"
+    command = [
+        sys.executable,
+        "-m",
+        "evenweave",
+        "improve",
+        str(source),
+        "--sew",
+        "--cut",
+        "--safe",
+    ]
+
+    def improved(name: str) -> bytes:
+        output = tmp_path / f"{name}.obj"
+        subprocess.run([*command, "--output", str(output)], check=True, capture_output=True)
+        return output.read_bytes()
+
+    calm = improved("calm")
+    busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(6)]
+    try:
+        assert improved("busy") == calm
+    finally:
+        for process in busy:
+            process.kill()
+            process.wait()

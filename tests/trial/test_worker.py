@@ -11,7 +11,7 @@ import pytest
 
 from evenweave.errors import Cancelled
 from evenweave.trial.work.in_order import in_order
-from evenweave.trial.work.worker import NoAdvice, Worker
+from evenweave.trial.work.worker import NoAdvice, TooLate, Worker
 
 
 def test_a_task_runs_in_another_process(worker: Worker) -> None:
@@ -36,9 +36,14 @@ def test_a_crash_costs_one_task(worker: Worker) -> None:
     assert worker.call(operator.add, 2, 3) == 5
 
 
-def test_an_overrun_costs_one_task(worker: Worker) -> None:
-    with pytest.raises(NoAdvice, match=r"longer than 0\.2 seconds"):
-        worker.call(time.sleep, 60.0, seconds=0.2)
+def test_an_overrun_costs_one_task_and_is_counted(
+    worker: Worker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("evenweave.trial.work.worker.LEAST_PATIENCE", 0.2)
+    late = worker.late
+    with pytest.raises(TooLate, match=r"stopped after 0\.2 seconds"):
+        worker.call(time.sleep, 60.0, seconds=0.0)
+    assert worker.late == late + 1
     assert worker.call(operator.add, 2, 3) == 5
 
 

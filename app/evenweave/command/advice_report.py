@@ -41,7 +41,10 @@ def advice_lines(review: Review, surveys: Sequence[Survey]) -> str:
         count = counted(judged.layout.island_count, "island")
         lines += ["", f"  {printable(judged.layout.name) or 'no material'} ({count})"]
         told = list(_layout_lines(judged, found))
-        lines += told or ["    nothing to advise"]
+        lines += told or ([] if found.late else ["    nothing to advise"])
+        if found.late:
+            words = f"{counted(found.late, 'question')} given up: the machine is too busy."
+            lines += _wrapped("not known", words)
     return "\n".join(lines) + "\n"
 
 
@@ -159,6 +162,7 @@ def _layout(judged: LayoutReview, survey: Survey) -> Json:
     names = judged.layout.island_name
     packing, levelled = survey.packing, survey.levelled
     return {
+        "given_up": survey.late,
         "name": judged.layout.name,
         "uv_set": judged.layout.uv_set,
         "island_count": judged.layout.island_count,

@@ -119,6 +119,9 @@ def run(arguments: argparse.Namespace) -> int:
                 rest = fix_safely(seams.trial, worker, options=options, progress=own)
                 said = dict.fromkeys((*seams.said, *rest.said))
                 fixed = Tried(rest.trial, tuple(said))
+            if worker.late:
+                late = f"{counted(worker.late, 'question')} given up: the machine is too busy."
+                fixed = Tried(fixed.trial, (*fixed.said, late))
         if fixed.trial.steps:
             saved = save_copy(
                 before.asset,

@@ -5,7 +5,6 @@ Where seams run is an artist's decision; this is for those who ask for it.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 
 from evenweave.check.numbers import counted
@@ -22,7 +21,7 @@ from evenweave.trial.sew.sew import propose_sews, without_sharing
 from evenweave.trial.work.worker import NoAdvice, Worker
 
 MOST_ROUNDS = 8
-CUT_SECONDS = 120.0  # of a layout, after which the islands that are left stay as they are
+MOST_CUT = 400  # islands of a layout; those that are left stay as they are
 STRETCHED = frozenset(("stretch", "density-range", "self-overlap", "flipped"))
 """Checks that say of an island that it does not lie well."""
 
@@ -94,20 +93,16 @@ def cut_where_needed(
     Islands in stacks stay as they are. Raises Cancelled.
     """
     judged = trial.review.layouts[layout]
-    islands = _candidates(judged)
-    until = time.monotonic() + CUT_SECONDS
+    every = _candidates(judged)
+    islands = every[:MOST_CUT]
     cuts: dict[int, CutProposal] = {}
-    done = 0
     looking = advise(judged, islands, worker, progress=within(progress, 0.0, _LOOKING))
     for island, advice in looking if islands else ():
-        done += 1
         if cut := _sound_cut(advice):
             cuts[island] = cut
-        if time.monotonic() > until:
-            break
     said: tuple[str, ...] = ()
-    if done < len(islands):
-        said = (f"{counted(len(islands) - done, 'island')} not looked at, for time ran out.",)
+    if left := len(every) - len(islands):
+        said = (f"{counted(left, 'island')} not looked at; do the same again for the next.",)
     if not cuts:
         return Tried(trial, ("No island is cut open: none is helped by it.", *said))
     try:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -26,6 +25,7 @@ from evenweave.trial.flatten.flatten import (
 from evenweave.trial.flatten.island_mesh import IslandMesh
 from evenweave.trial.flatten.surface import Surface, pieces
 from evenweave.trial.uvs.corner_uvs import CornerUvs
+from evenweave.trial.work import effort
 from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 MOST_PROPOSALS = 5
@@ -103,13 +103,13 @@ def apply_cut(
 
 def _proposals(mesh: IslandMesh, seconds: float) -> tuple[CutProposal, ...]:
     """Run in the worker. An island in several pieces is cut in the one that needs it most."""
-    deadline = time.monotonic() + SOFT_SHARE * seconds
+    deadline = effort.now() + SOFT_SHARE * seconds
     surfaces = pieces(mesh)
     surface = max(surfaces, key=_need)
     edges = edging(surface)
     found = cuttings(surface, deadline)[:MOST_PROPOSALS]
-    if not found and time.monotonic() > deadline:
-        raise ValueError(f"{seconds:.0f} seconds were not enough to find one")
+    if not found and effort.now() > deadline:
+        raise ValueError("none was found within the work that is done for one island")
     density = placing.present_density(mesh)
     proposals = tuple(_proposal(mesh, surface, edges, one, density) for one in found)
     others = [one for one in surfaces if one is not surface]
@@ -171,7 +171,7 @@ def _cut_open(
     seconds: float,
 ) -> FloatArray:
     """Run in the worker. What was foretold is the start, so that it is never worse than that."""
-    deadline = time.monotonic() + SOFT_SHARE * seconds
+    deadline = effort.now() + SOFT_SHARE * seconds
     surface, side = _sides(mesh, pieces(mesh), edge_corner)
     opened = surface.opened(side).parts()
     foretold = foretold_uv * np.array([mesh.aspect, 1.0])
@@ -204,7 +204,7 @@ def _flattened(surfaces: Sequence[Surface], deadline: float) -> Iterator[Flatten
     """Yield the best flattening of each, in time by size."""
     left = sum(len(one.triangle) for one in surfaces)
     for surface in surfaces:
-        now = time.monotonic()
+        now = effort.now()
         share = len(surface.triangle) / left
         yield best_flattening(surface, sweeps=60, deadline=now + share * (deadline - now))
         left -= len(surface.triangle)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -35,6 +34,7 @@ from evenweave.trial.flatten.flatten import (
     settled,
 )
 from evenweave.trial.flatten.surface import Surface
+from evenweave.trial.work import effort
 
 ENOUGH, SHORT_ENOUGH = 0.05, 0.04  # excess energy and score of one piece that is not parted
 EVEN = 1.02  # energy of a piece, above which it is cut further
@@ -125,7 +125,7 @@ def cuttings(surface: Surface, deadline: float = np.inf) -> tuple[Cutting, ...]:
 
 
 def _part_of(deadline: float) -> float:
-    now = time.monotonic()
+    now = effort.now()
     return now + OPENING_SHARE * (deadline - now) if np.isfinite(deadline) else deadline
 
 
@@ -160,7 +160,7 @@ def _parted(
     """Return the best parting of each kind, its pieces refined. flat : of it uncut, if any."""
     drafts: list[Cutting] = []
     for side, kinds, candidate in _candidates(task, flat, opened):
-        if time.monotonic() > deadline:
+        if effort.now() > deadline:
             break
         both = np.unique(np.append(side, candidate.side)).astype(np.int32)
         drafts.append(_draft(task, (*kinds, candidate.kind), both, flat))
@@ -169,7 +169,7 @@ def _parted(
     first = {one.kinds[-1]: one for one in reversed(drafts)}
     found: list[Cutting] = []
     for one in sorted(first.values(), key=_promise):
-        if not found or time.monotonic() < deadline:
+        if not found or effort.now() < deadline:
             found.append(_refined(task, one, deadline, depth))
     return found
 
@@ -234,7 +234,7 @@ def _piece(part: Surface, flat: Flattening | None, deadline: float, depth: int) 
     task = _Task(part, edging(part))
     nothing = np.zeros(0, np.int32)
     as_it_is = task.cutting((), nothing, (part,), (flat,))
-    if _is_even(as_it_is) or time.monotonic() > deadline:
+    if _is_even(as_it_is) or effort.now() > deadline:
         return as_it_is
     if flat is not None and flat.overlap > 0:
         as_it_is = _cleared(task, as_it_is, deadline)

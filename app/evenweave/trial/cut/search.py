@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol, TypeVar
@@ -15,6 +14,7 @@ from evenweave.trial.cut.graph import CutGraph, Edging, edging
 from evenweave.trial.cut.trimming import trimmed
 from evenweave.trial.flatten.flatten import Flattening, quick_flattening
 from evenweave.trial.flatten.surface import Surface
+from evenweave.trial.work import effort
 
 MOST_CUTS = 6
 GOOD_ENOUGH = 1.01
@@ -82,7 +82,7 @@ def search(surface: Surface, deadline: float = np.inf) -> tuple[Plan, ...]:
             found += tried
         best = min(tried, key=lambda plan: plan.score)
         found.append(best)
-        if _is_good(best) or time.monotonic() > deadline:
+        if _is_good(best) or effort.now() > deadline:
             break
     better = _trimmed(best, surface, edges, deadline)
     return ranked([better, *(plan for plan in found if plan is not best)] if found else [])
@@ -104,12 +104,13 @@ def ranked(rankeds: Sequence[Ranked]) -> tuple[Ranked, ...]:
 def _steps(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Iterator[Plan]:
     """Yield the plan extended by each candidate cut."""
     graph = CutGraph.of(best.surface, edges.price)
+    effort.spend(len(surface.triangle), effort.SEARCH_US)
     tried: set[bytes] = set()
     for candidate in candidates(graph, best.flat):
         if len(candidate.side) == 0 or candidate.side.tobytes() in tried:
             continue
         tried.add(candidate.side.tobytes())
-        if tried and time.monotonic() > deadline:
+        if tried and effort.now() > deadline:
             return
         plan = _extended(best, candidate, surface, edges)
         yield plan
@@ -122,7 +123,7 @@ def _trimmed(best: Plan, surface: Surface, edges: Edging, deadline: float) -> Pl
     side, shorter = best.side, best
     for share in DEAD_ENDS:
         rest = trimmed(surface, side, edges.length_m, share * surface.area_m2**0.5)
-        if len(rest) < len(side) and time.monotonic() < deadline:
+        if len(rest) < len(side) and effort.now() < deadline:
             side = rest
             plan = _plan(best.kinds, side, surface, edges)
             shorter = min(shorter, plan, key=lambda plan: plan.score)
@@ -137,7 +138,7 @@ def _detours(
     twin = surface.twin
     whole = np.maximum(np.arange(len(twin)), twin)
     for _ in range(DETOURS):
-        if time.monotonic() > deadline:
+        if effort.now() > deadline:
             return
         price = edges.price * rng.uniform(*DETOUR_PRICES, len(twin))[whole]
         graph = CutGraph.of(best.surface, price)

@@ -24,6 +24,7 @@ class Survey:
 
     islands : in the order asked for; sews : best first; strips : worth straightening or worth a
     word; levelled, packing : None where there is nothing to level or to pack, or no use in it
+    late : questions that real time ended on a busy machine; their answers are not known
     """
 
     islands: tuple[tuple[int, IslandAdvice], ...]
@@ -31,6 +32,7 @@ class Survey:
     strips: tuple[StraightenAdvice, ...]
     levelled: Levelled | None
     packing: Packing | None
+    late: int = 0
 
 
 def survey(
@@ -44,6 +46,7 @@ def survey(
     """Gather all advice on a layout, on some of its islands. Raises Cancelled."""
     layout, tile = judged.layout, judged.measures.tile
     own = within(progress, 0.0, 0.6)
+    late = worker.late
     told = tuple(advise(judged, islands, worker, progress=own)) if islands else ()
     sews = propose_sews(
         layout, judged.measures, worker, limits=limits, progress=within(progress, 0.6, 0.8)
@@ -59,6 +62,7 @@ def survey(
         strips=tuple(worth),
         levelled=_levelled(judged),
         packing=_packed(judged, limits, within(progress, 0.9, 1.0)),
+        late=worker.late - late,
     )
 
 

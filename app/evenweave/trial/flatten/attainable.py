@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +19,7 @@ from evenweave.trial.flatten.flatten import (
 from evenweave.trial.flatten.island_mesh import IslandMesh
 from evenweave.trial.flatten.surface import SHARED_EDGE, Surface, pieces
 from evenweave.trial.uvs.corner_uvs import CornerUvs
+from evenweave.trial.work import effort
 from evenweave.trial.work.worker import Wanted, Worker
 
 SECONDS = 20.0
@@ -106,7 +106,7 @@ def apply_unmirror(mesh: IslandMesh) -> CornerUvs:
 
 def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
     """Run in the worker."""
-    deadline = time.monotonic() + SOFT_SHARE * seconds
+    deadline = effort.now() + SOFT_SHARE * seconds
     surfaces = pieces(mesh)
     now = joint_energy(surfaces, [s.uv for s in surfaces])
     overlap_now = np.nan if now.flips else joint_overlap(surfaces, [_upright(s) for s in surfaces])
@@ -140,7 +140,7 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
 
 def _unwrapped(mesh: IslandMesh, density: float | None, seconds: float) -> FloatArray:
     """Run in the worker."""
-    deadline = time.monotonic() + SOFT_SHARE * seconds
+    deadline = effort.now() + SOFT_SHARE * seconds
     surfaces = pieces(mesh)
     flat = [best_flattening(s, sweeps=60, deadline=deadline).uv for s in surfaces]
     wanted = placing.present_density(mesh) if density is None else density

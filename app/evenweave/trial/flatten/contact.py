@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.trial.flatten.overlap import self_overlap
 from evenweave.trial.flatten.solvers import slim
 from evenweave.trial.flatten.surface import Surface
+from evenweave.trial.work import effort
 
 ROUNDS = 6
 SWEEPS = 2
@@ -28,7 +27,7 @@ def cleared(surface: Surface, uv: FloatArray, *, deadline: float = np.inf) -> Fl
     before = np.inf
     for done in range(ROUNDS):
         held, place = _targets(surface, uv, BEYOND * 2**done)
-        if len(held) == 0 or time.monotonic() > deadline:
+        if len(held) == 0 or effort.now() > deadline:
             return None
         uv = slim(
             surface.solid_m, surface.triangle, uv, SWEEPS,

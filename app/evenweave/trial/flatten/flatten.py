@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -15,6 +14,7 @@ from evenweave.trial.flatten.overlap import self_overlap
 from evenweave.trial.flatten.scaffold import contactless
 from evenweave.trial.flatten.solvers import arap, lscm, slim, tutte
 from evenweave.trial.flatten.surface import Surface
+from evenweave.trial.work import effort
 
 EASY = 1.003  # energy below which as-rigid-as-possible is as good as the best
 OVERLAP_PRICE = 0.5  # energy
@@ -68,19 +68,19 @@ def best_flattening(
     Where the least stretched one lies on itself, another is sought that does not.
     sweeps : of the last solver; if None by size, and none where they would change little or
     take long.
-    deadline : on `time.monotonic`, after which nothing further is begun.
+    deadline : on the clock of `effort`, after which nothing further is begun.
     Raises ValueError with a phrase where the surface cannot be flattened.
     """
     if surface.obstacle:
         raise ValueError(surface.obstacle)
-    begun = time.monotonic()
+    begun = effort.now()
     found = [scored(surface, surface.uv)]
     for uv in _candidates(surface, deadline):
         if np.isfinite(uv).all():
             found.append(scored(surface, uv))
     best = min(found, key=rank)
     # A burst of the last solver takes about as long as all before it did.
-    has_time = time.monotonic() + (time.monotonic() - begun) < deadline
+    has_time = effort.now() + (effort.now() - begun) < deadline
     has_time &= len(surface.triangle) <= (HUGE if sweeps else MOST_LISTED)
     if has_time and best.energy.flips == 0 and (sweeps or best.energy.value > EASY):
         is_hard = best.energy.value > HARD
@@ -197,7 +197,7 @@ def _candidates(surface: Surface, deadline: float) -> Iterator[FloatArray]:
             if np.isfinite(scale):
                 sound.append(conformal / scale)
     for start in sound:
-        if time.monotonic() < deadline:
+        if effort.now() < deadline:
             yield arap(point_m, triangle, start, 20)
 
 
@@ -205,7 +205,7 @@ def _rigid(surface: Surface, starts: Sequence[FloatArray], deadline: float) -> I
     """Yield what few sweeps make of the starts that do not flip."""
     for start in starts:
         sound = _true_size(surface, start)
-        if sound is not None and time.monotonic() < deadline:
+        if sound is not None and effort.now() < deadline:
             yield arap(surface.solid_m, surface.triangle, sound, FEW)
 
 

@@ -8,7 +8,6 @@ Rabinovich et al. 2017). They are laid out anew before each step.
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +15,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.trial.flatten.surface import Surface
+from evenweave.trial.work import effort
 
 FRAME = 0.3  # of the extent, between the flattening and the frame
 FRAME_POINTS = 12  # a side
@@ -40,8 +40,9 @@ def contactless(
     inner = _Elements.of_surface(surface)
     before = inner.energy(uv)
     for _ in range(sweeps):
-        if time.monotonic() > deadline:
+        if effort.now() > deadline:
             break
+        effort.spend(len(surface.triangle), effort.SCAFFOLD_US)
         try:
             outer, frame = _round_about(surface, uv)
         except _Tangled:

@@ -7,12 +7,11 @@ may crash on odd input: call them through `evenweave.trial.work.worker` only, on
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.trial.flatten.energy import energy
+from evenweave.trial.work import effort
 
 BURST = 5
 
@@ -27,6 +26,7 @@ def lscm(point_m: FloatArray, triangle: IntArray, rim: IntArray) -> FloatArray |
     far = int(np.argmax(np.linalg.norm(point_m[rim] - point_m[rim[0]], axis=1)))
     if far == 0:
         return None
+    effort.spend(len(triangle), effort.LSCM_US)
     span = float(np.linalg.norm(point_m[rim[far]] - point_m[rim[0]]))
     pins = np.array([rim[0], rim[far]], np.int32)
     try:
@@ -40,6 +40,7 @@ def arap(point_m: FloatArray, triangle: IntArray, uv: FloatArray, sweeps: int) -
     """As-rigid-as-possible from a start at true size; one vertex stays where it is."""
     import igl
 
+    effort.spend(len(triangle), effort.ARAP_US * sweeps)
     data = igl.ARAPData()
     data.max_iter = sweeps
     data.with_dynamics = False
@@ -60,7 +61,7 @@ def slim(
     """Minimise the symmetric Dirichlet energy from a start without flips; none appear.
 
     held : vertices that are to be near some places, if any. Stops after so many sweeps, when a
-    few gain less than the share `settled` of the excess, or at the deadline (`time.monotonic`).
+    few gain less than the share `settled` of the excess, or at the deadline (of `effort`).
     """
     import igl
 
@@ -71,10 +72,12 @@ def slim(
         igl.SYMMETRIC_DIRICHLET,
         *_asked(held),
     )
+    effort.spend(len(triangle), effort.SLIM_US)
     before = energy(point_m, uv, triangle).value
     for sweep in range(1, sweeps + 1):
         uv = igl.slim_solve(data, 1)
-        if time.monotonic() > deadline:
+        effort.spend(len(triangle), effort.SLIM_US)
+        if effort.now() > deadline:
             break
         if sweep % BURST == 0:
             now = energy(point_m, uv, triangle).value
@@ -95,6 +98,7 @@ def tutte(point_m: FloatArray, triangle: IntArray, rims: tuple[IntArray, ...]) -
     from scipy.sparse import coo_matrix, diags
     from scipy.sparse.linalg import splu
 
+    effort.spend(len(triangle), effort.TUTTE_US)
     count = len(point_m)
     filled = [triangle]
     for extra, hole in enumerate(rims[1:]):

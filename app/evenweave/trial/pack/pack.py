@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -22,6 +21,7 @@ from evenweave.trial.nest.cells import Grid
 from evenweave.trial.nest.search import Placed, Search, Task
 from evenweave.trial.nest.still import is_within, pinned_cells
 from evenweave.trial.pack.bound import fit_at_any_turn, fit_at_turns, largest_scale
+from evenweave.trial.pack.counter import Counter
 from evenweave.trial.pack.moved import moved_uvs
 from evenweave.trial.tighten.tight import loosened, lying, tightened
 from evenweave.trial.tighten.tighten import Lying
@@ -35,10 +35,12 @@ CELLS = 1024  # along the longer side of a tile, at most
 FINE_CELLS, FINE_SECONDS = 1536, 5.0  # with that much time
 MANY = 4000  # blocks, beyond which cells are larger and fewer turns are tried
 START = 0.8  # of the bound's scale; about 0.64 of its coverage
-TELL_SECONDS = 0.03
+LEAST_STEPS = 3  # of tightening
 TIGHTENING = 0.3  # share of the time, for moving blocks off the grid
 MOST_AT_ONCE = 400  # blocks that are tightened at once; more take longer than anybody waits
-PATIENCE = 20.0  # times the seconds wished, for a first packing
+PATIENCE = 20.0  # times the work wished, for a first packing
+PLACEMENTS = 4000  # of a block on the grid, that a usual machine does in a second
+STEP_SECONDS = 5e-4  # a block, of one step of tightening
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,8 @@ class PackOptions:
     pinned : islands that stay; with them nothing grows, so that all keep one density
     importance : per island; more important ones are placed first. Empty: all alike
     most_scale : islands become at most this many times as large
-    seconds, passes : when to stop looking for a better packing, whichever comes first
+    seconds, passes : when to stop looking for a better packing, whichever comes first; seconds
+    are those of a usual machine, counted by the work done, so that any comes to the same
     """
 
     padding_px: float
@@ -77,6 +80,7 @@ class Packing:
     coverage : share of the texels of all wished tiles that is covered
     bound : coverage that no packing of these islands, padding and margin can exceed
     padding_px, margin_px : the least, measured; inf where there is only one island
+    is_cut_short : the machine was so busy that the search ended early; another run may differ
     """
 
     change: CornerUvs
@@ -86,6 +90,7 @@ class Packing:
     bound: float
     padding_px: float
     margin_px: float
+    is_cut_short: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,44 +122,36 @@ def pack(
     nothing to pack or no room for it, Cancelled where `progress` does.
     """
     job = prepared(layout, tile, options, stacks)
-    begun = told = time.monotonic()
-    deadline = begun + options.seconds
-
-    def go_on(until: float) -> bool:
-        nonlocal told
-        now = time.monotonic()
-        if now - told > TELL_SECONDS:
-            told = now
-            progress(min(1.0, (now - begun) / options.seconds), "packing")
-        return now < until
-
+    counter = Counter(options.seconds, progress)
+    most = round(PLACEMENTS * options.seconds / _fineness(job))
     start = START * job.task.bound
-    latest = deadline + PATIENCE * options.seconds
-    first = Search(job.task, start, lambda: go_on(latest)).first()
+    first = Search(job.task, start, counter.until(most + round(PATIENCE * most))).first()
     if first is None:
-        raise NoAdvice("there is not enough room in the tiles")
+        raise NoAdvice(counter.reason or "there is not enough room in the tiles")
     tell = (lambda one: found(outcome(job, one))) if found else (lambda one: None)
     is_loose = may_tighten(job) and len(job.moving) <= MOST_AT_ONCE
-    latest = deadline - TIGHTENING * options.seconds if is_loose else deadline
-    best = Search(job.task, start, lambda: go_on(latest)).better(first, options.passes, tell)
+    share = 1.0 - TIGHTENING if is_loose else 1.0
+    looking = counter.until(round(share * most))
+    best = Search(job.task, start, looking).better(first, options.passes, tell)
     if not is_loose:
-        return outcome(job, best)
+        return replace(outcome(job, best), is_cut_short=counter.is_late)
+    steps = max(round(TIGHTENING * options.seconds / (STEP_SECONDS * len(job.moving))), LEAST_STEPS)
     loose = loosened(job.task, may_turn=False)
-    longest, last = 0.0, time.monotonic()
-
-    def may_step() -> bool:
-        """Whether another step, as long as the longest so far, ends in time."""
-        nonlocal longest, last
-        now = time.monotonic()
-        longest, last = max(longest, now - last), now
-        return go_on(deadline - longest)
-
-    tight = outcome(job, tightened(job.task, loose, best, may_step))
+    tight = outcome(
+        job, tightened(job.task, loose, best, Counter(options.seconds, progress).until(steps))
+    )
     if not is_better(tight, best.scale, options):
-        return outcome(job, best)
+        return replace(outcome(job, best), is_cut_short=counter.is_late)
+    tight = replace(tight, is_cut_short=counter.is_late)
     if found is not None:
         found(tight)
     return tight
+
+
+def _fineness(job: Job) -> float:
+    """Return how much more than usual it costs to place a block on this grid."""
+    finest = max(job.tile.width, job.tile.height) / CELLS
+    return float((finest / job.task.grid.cell_px) ** 1.5)
 
 
 def may_turn(options: PackOptions) -> bool:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from evenweave.arrays import FloatArray
+import numpy as np
+
+from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.numbers import counted, percent
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
@@ -25,10 +26,11 @@ from evenweave.trial.straighten.straighten import StraightenVerdict, straighten
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.uvs.retexture import joined, retextured
 from evenweave.trial.work.in_order import in_order
-from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
+from evenweave.trial.work.worker import NoAdvice, TooLate, Wanted, Worker
 
 ISLAND_SECONDS = 10.0
-UNWRAP_SECONDS = 120.0  # of a layout, after which the islands that are left stay as they are
+MOST_WORK = 1_000_000  # triangles of a layout, after which the islands that are left stay
+ISLAND_WORK = 100  # triangles that an island counts for beside its own
 ROUNDING = 1e-6  # of a tile, that coordinates may lose when they are written to a file
 MOST_LOST = 0.02  # of coverage, that straight strips may cost
 
@@ -89,26 +91,29 @@ class Work:
 
     def _unwrap(self, progress: Progress) -> None:
         """Unwrap again what the same seams let lie much better, worst first."""
-        until = time.monotonic() + UNWRAP_SECONDS
-        done, found = 0, []
+        islands = _within_budget(self._single, self._judged.measures.island.triangles)
+        done, found, late = 0, [], 0
 
         def look() -> None:
-            progress(done / max(len(self._single), 1), "unwrapping again")
+            progress(done / max(len(islands), 1), "unwrapping again")
 
-        meshes = island_meshes(self._judged.layout, self._single, aspect=aspect_of(self._tile))
+        meshes = island_meshes(self._judged.layout, islands, aspect=aspect_of(self._tile))
         for change in in_order(self._worker, (self._job(mesh) for mesh in meshes), look):
             done += 1
-            found += [] if change is None else [change]
-            if time.monotonic() > until:
-                break
-        if done < len(self._single):
-            left = counted(len(self._single) - done, "island")
-            self.said.append(f"{left} not looked at, for time ran out")
+            if isinstance(change, TooLate):
+                late += 1
+            elif change is not None:
+                found.append(change)
+        if len(islands) < len(self._single):
+            left = counted(len(self._single) - len(islands), "island")
+            self.said.append(f"{left} not looked at, for there are too many to look at at once")
+        if late:
+            self.said.append(f"{counted(late, 'island')} given up, for the machine is too busy")
         words = f"unwrapped {counted(len(found), 'island')} again"
         self._bench = self._bench.then(joined(found), words)
 
-    def _job(self, mesh: IslandMesh) -> Callable[[Wanted], CornerUvs | None]:
-        def run(is_wanted: Wanted) -> CornerUvs | None:
+    def _job(self, mesh: IslandMesh) -> Callable[[Wanted], CornerUvs | TooLate | None]:
+        def run(is_wanted: Wanted) -> CornerUvs | TooLate | None:
             try:
                 found = attainable(mesh, self._worker, seconds=ISLAND_SECONDS, is_wanted=is_wanted)
                 advice = IslandAdvice(found, (), verdicts(found, None), "")
@@ -118,6 +123,8 @@ class Work:
                     # Further sweeps of the solver would change next to nothing.
                     return CornerUvs.of(mesh.corner, found.corner_uv)
                 return apply_unwrap(mesh, self._worker, seconds=ISLAND_SECONDS, is_wanted=is_wanted)
+            except TooLate as late:
+                return late
             except NoAdvice:
                 return None
 
@@ -160,6 +167,8 @@ class Work:
             return replace(bench, said=(*bench.said, f"not packed, for {refusal.reason}")), None
         before = percent(self._judged.measures.coverage.total)
         words = f"packed, from {before} to {percent(packing.coverage)} coverage"
+        if packing.is_cut_short:
+            words += " (the best so far, for the machine is too busy to look further)"
         return bench.then(packing.change, words), packing
 
     def _levelled(self, bench: Bench) -> tuple[Bench, float]:
@@ -176,6 +185,12 @@ class Work:
 
     def _importance(self) -> FloatArray:
         return self._judged.island_importance
+
+
+def _within_budget(islands: Sequence[int], triangles: IntArray) -> tuple[int, ...]:
+    """Return the first islands, as many as together are not too much work."""
+    work = np.cumsum(triangles[list(islands)] + ISLAND_WORK)
+    return tuple(islands[: int(np.searchsorted(work, MOST_WORK, side="right"))])
 
 
 def _is_full_enough(straight: Packing | None, plain: Packing | None) -> bool:

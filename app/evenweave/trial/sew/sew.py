@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
@@ -24,7 +23,8 @@ from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
 
 MOST_PROPOSALS = 40
 RUNS_TRIED = 3
-SECONDS = 10.0
+MOST_WORK = 400_000  # triangles laid flat for one layout, the most promising seams first
+PAIR_WORK = 300  # triangles that a pair counts for beside its own
 TRIAL_SECONDS = 5.0
 MOST_TRIANGLES = 60_000
 SHORTEST = 0.05  # of the root of the surface, for an island with itself
@@ -79,18 +79,16 @@ def propose_sews(
     worker: Worker,
     *,
     limits: Limits = DEFAULT,
-    seconds: float = SECONDS,
     progress: Progress = silent,
 ) -> tuple[SewProposal, ...]:
     """Return sews worth doing, each pair once, stragglers first, then best first.
 
-    limits : what counts as a straggler. Ends with the time; raises Cancelled where `progress`
-    does. The score is the length of the seam over the root of the surface, over the energy
-    added plus 0.002.
+    limits : what counts as a straggler. Raises Cancelled where
+    `progress` does. The score is the length of the seam over the root of the surface, over
+    the energy added plus 0.002.
     """
-    pairs = _pairs(layout, measures, limits)
+    pairs = _within_budget(_pairs(layout, measures, limits), measures.island.triangles)
     bench = _Bench(layout, measures, worker)
-    deadline = time.monotonic() + seconds
     found: list[SewProposal] = []
     done = 0
 
@@ -102,9 +100,16 @@ def propose_sews(
         done += 1
         if proposal is not None:
             found.append(proposal)
-        if len(found) >= MOST_PROPOSALS or time.monotonic() > deadline:
+        if len(found) >= MOST_PROPOSALS:
             break
     return tuple(sorted(found, key=lambda one: (not one.is_fragment, -one.score)))
+
+
+def _within_budget(pairs: list[_Pair], triangles: IntArray) -> list[_Pair]:
+    """Return the first pairs, as many as together are not too much work."""
+    sizes = [sum(int(triangles[i]) for i in set(pair.islands)) for pair in pairs]
+    work = np.cumsum([len(p.runs) * (s + PAIR_WORK) for p, s in zip(pairs, sizes, strict=True)])
+    return pairs[: int(np.searchsorted(work, MOST_WORK, side="right"))]
 
 
 def without_sharing(proposals: Iterable[SewProposal]) -> tuple[SewProposal, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +21,7 @@ from evenweave.trial.straighten.corners import (
     quad_corners,
     turning_corners,
 )
+from evenweave.trial.work import effort
 
 LEAST_CORNER = 60.0  # degrees that a strip turns at its corners
 LEAST_ASPECT = 1.3
@@ -65,7 +65,7 @@ def straight_strip(mesh: IslandMesh, seconds: float) -> StraightStrip:
     if len(surfaces) > 1 or len(surfaces[0].rims) != 1 or surfaces[0].genus:
         raise ValueError("it is not one piece without holes")
     surface = surfaces[0]
-    deadline = time.monotonic() + seconds / 2
+    deadline = effort.now() + seconds / 2
     rough = quick_flattening(surface, ROUGH_SWEEPS)
     if rough is not None and not rough.energy.flips:
         _band(surface, rough.uv)  # most islands are no strip, which this tells in little time

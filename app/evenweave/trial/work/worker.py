@@ -18,6 +18,7 @@ from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from evenweave.errors import Cancelled, EvenweaveError
+from evenweave.trial.work import effort
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,6 +31,7 @@ Hear = Callable[[Any], None]
 SOLVERS = ("igl", "scipy.sparse.csgraph", "scipy.sparse.linalg", "shapely")
 START_SECONDS = 60.0
 LOOK_SECONDS = 0.05
+PATIENCE, LEAST_PATIENCE = 10.0, 60.0  # real seconds, for work of one second on a calm machine
 MEMORY_SHARE = 0.6
 
 
@@ -44,15 +46,22 @@ class NoAdvice(EvenweaveError):
         return f"No advice, because {self.reason}."
 
 
+class TooLate(NoAdvice):
+    """Real time ran out before the work was done: nothing is known, and that is to be told."""
+
+
 class Worker:
     """Some child processes, started when first needed, each replaced when lost.
 
     Tasks are module-level functions of picklable arguments. A ValueError they raise is an
     expected refusal. May be called from any thread; a call waits until a child is free.
+
+    late : how many tasks real time ended; what they would have told is not known
     """
 
     def __init__(self, children: int | None = None) -> None:
         self.children = children or min(2, os.cpu_count() or 1)
+        self.late = 0
         self._free: SimpleQueue[_Child] = SimpleQueue()
         self._all = tuple(_Child() for _ in range(self.children))
         for child in self._all:
@@ -92,14 +101,19 @@ class Worker:
         """Run `work` in a child and return its result.
 
         hear : given what the task passes to `tell` on the way. Raises NoAdvice if it refuses,
-        fails, crashes or takes longer than `seconds`; Cancelled as soon as `is_wanted` says no,
-        while it waits for a free child too.
+        fails or crashes, TooLate if it takes far longer than `seconds`, which a task is expected
+        to take on a calm machine; Cancelled as soon as `is_wanted` says no, while it waits for a
+        free child too.
         """
         with self._borrowed(is_wanted) as child:
             try:
                 kind, answer = child.ask(
                     work, arguments, seconds=seconds, is_wanted=is_wanted, hear=hear
                 )
+            except TooLate:
+                self.late += 1
+                child.stop()
+                raise
             except (EOFError, OSError):
                 child.stop()
                 raise NoAdvice("the solver broke down on it") from None
@@ -168,9 +182,10 @@ class _Child:
             pipe.recv()
             self._is_ready = True
         pipe.send((work, arguments))
-        deadline = time.monotonic() + seconds
+        most = max(PATIENCE * seconds, LEAST_PATIENCE)
+        deadline = time.monotonic() + most
         while True:
-            _wait(pipe, seconds, is_wanted, deadline)
+            _wait(pipe, most, is_wanted, deadline)
             kind, answer = pipe.recv()
             if kind != "told":
                 return kind, answer
@@ -200,7 +215,7 @@ def _wait(pipe: Connection, seconds: float, is_wanted: Wanted, deadline: float) 
         if not is_wanted():
             raise Cancelled
         if time.monotonic() > deadline:
-            raise NoAdvice(f"it took longer than {seconds:g} seconds")
+            raise TooLate(f"it was stopped after {seconds:g} seconds")
 
 
 def _serve(pipe: Connection) -> None:
@@ -216,6 +231,7 @@ def _serve(pipe: Connection) -> None:
 
 
 def _answer(work: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[str, Any]:
+    effort.restart()
     try:
         return "done", work(*arguments)
     except ValueError as problem:
