@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenweave.mesh.names import Distinct, printable, shortest_distinct
+from evenweave.mesh.names import Distinct, cleaned, shortest_distinct
 from evenweave.mesh.remarks import Remarks
 
 STEPS = st.lists(st.sampled_from(["a", "b", "c"]), min_size=1, max_size=4)
@@ -39,7 +39,7 @@ def test_a_name_is_kept_where_it_is_free() -> None:
 
 
 def test_what_cannot_be_shown_is_replaced() -> None:
-    assert printable("Dach\n\tfirst \ud800ß ") == "Dach  first ?ß"
+    assert cleaned("Dach\n\tfirst \ud800ß ") == "Dach  first ?ß"
 
 
 def test_remarks_are_said_once_with_how_often() -> None:

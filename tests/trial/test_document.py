@@ -224,5 +224,5 @@ def test_a_cut_island_is_followed_into_its_larger_half() -> None:
     )
     after = trial.review.layouts[0]
     assert after.layout.island_count == 2
-    assert successors(judged.layouts[0], after).tolist() == [1]
-    assert successors(after, judged.layouts[0]).tolist() == [0, 0]
+    assert successors(judged.layouts[0].layout, after.layout).tolist() == [1]
+    assert successors(after.layout, judged.layouts[0].layout).tolist() == [0, 0]

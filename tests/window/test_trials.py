@@ -17,7 +17,7 @@ from evenweave.trial.flatten.island_mesh import island_mesh
 from evenweave.trial.jobs import Job
 from evenweave.trial.sew.sew import propose_sews
 from evenweave.window.state.session import Session
-from evenweave.window.state.trials import successors
+from evenweave.window.state.trials import followed
 
 ANSWER_MS = 110000
 
@@ -120,7 +120,7 @@ def test_what_is_sewn_becomes_one_island_and_the_selection_follows(
     assert len(opened.selection) == 2
     opened.trials.switch()
     assert len(opened.selection) == 2
-    assert successors(shown.layout, after.layout, (LEFT, RIGHT, DOME)) == (0, 3)
+    assert followed(shown.layout, after.layout, (LEFT, RIGHT, DOME)) == (0, 3)
 
 
 def test_an_island_is_cut_open_as_proposed(opened: Session, qtbot: QtBot) -> None:

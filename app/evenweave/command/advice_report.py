@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import zip_longest
 from typing import Any
@@ -16,6 +15,7 @@ from evenweave.check.numbers import counted, number, percent, printable
 from evenweave.check.texts import Explanation
 from evenweave.layout.layout import Layout
 from evenweave.pipeline import LayoutReview, Review
+from evenweave.report.text.wrapping import wrapped
 from evenweave.trial.advice.advice import IslandAdvice
 from evenweave.trial.advice.text import explain_island, explain_sew
 from evenweave.trial.advice.verdict import Verdict
@@ -23,7 +23,6 @@ from evenweave.trial.cut.cut import CutProposal
 from evenweave.trial.document.survey import Survey
 from evenweave.trial.flatten.energy import Energy
 
-WIDTH = 96
 MOST_SEWS = 5
 MOST_ENDS = 4  # of a cut that are named
 LEVEL_OCTAVES = 0.02  # below which an island's density counts as level
@@ -134,15 +133,7 @@ def _told(explanation: Explanation) -> Iterator[str]:
 
 
 def _wrapped(label: str, text: str) -> list[str]:
-    head = f"    {label:<{LABEL}}"
-    return textwrap.wrap(
-        printable(text),
-        WIDTH,
-        initial_indent=head,
-        subsequent_indent=HANGING,
-        break_on_hyphens=False,
-        break_long_words=False,
-    )
+    return wrapped(f"    {label:<{LABEL}}", text, HANGING)
 
 
 def advice_json(review: Review, surveys: Sequence[Survey]) -> str:

@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 
 
-def printable(name: str) -> str:
+def cleaned(name: str) -> str:
     """Return the name with what cannot be shown or encoded replaced by "?" or a space."""
     encodable = name.encode("utf-8", "replace").decode("utf-8")
     return "".join(c if c.isprintable() else " " for c in encodable).strip()

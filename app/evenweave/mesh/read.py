@@ -18,7 +18,7 @@ from evenweave.errors import EvenweaveError, FileProblem
 from evenweave.mesh.asset import Asset, Companion
 from evenweave.mesh.companions import digest_of
 from evenweave.mesh.formats import format_of
-from evenweave.mesh.names import printable
+from evenweave.mesh.names import cleaned
 from evenweave.mesh.validation import validated
 from evenweave.progress import Progress, silent, within
 
@@ -80,7 +80,7 @@ def _refuse_unreadable(path: Path) -> None:
 def _reason(problem: Exception) -> str:
     """Return an exception's words, short and in one line."""
     words = getattr(problem, "strerror", None) or str(problem) or type(problem).__name__
-    return textwrap.shorten(printable(words), 120, placeholder=" …").rstrip(".").lower()
+    return textwrap.shorten(cleaned(words), 120, placeholder=" …").rstrip(".").lower()
 
 
 def _reader(name: str) -> Callable[[Path, Progress], Asset]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.check.numbers import printable
+from evenweave.layout import udim
 from evenweave.layout.layout import Layout, Tile
 from evenweave.limits import Limits
 from evenweave.measure.seams.corners import corner_faces
@@ -28,7 +29,7 @@ def painted_tiles(layout_review: LayoutReview, limits: Limits) -> list[TilePlace
     if not limits.udim:
         return [(0, 0)]
     used = {(int(column), int(row)) for column, row in layout_review.measures.coverage.tile}
-    return sorted(tile for tile in used if 0 <= tile[0] < 10 and 0 <= tile[1] < 10) or [(0, 0)]
+    return sorted(tile for tile in used if udim.number(*tile)) or [(0, 0)]
 
 
 def tile_files(path: Path, tiles: Sequence[TilePlace]) -> dict[TilePlace, Path]:
@@ -36,8 +37,7 @@ def tile_files(path: Path, tiles: Sequence[TilePlace]) -> dict[TilePlace, Path]:
     if len(tiles) == 1:
         return {tiles[0]: path}
     return {
-        (column, row): path.with_name(f"{path.stem}.{1001 + column + 10 * row}{path.suffix}")
-        for column, row in tiles
+        tile: path.with_name(f"{path.stem}.{udim.number(*tile)}{path.suffix}") for tile in tiles
     }
 
 

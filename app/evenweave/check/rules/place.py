@@ -11,11 +11,11 @@ from evenweave.check.finding import Severity
 from evenweave.check.numbers import percent
 from evenweave.check.rules.islands import on_islands
 from evenweave.check.subject import Check, Hit, Subject
+from evenweave.layout import udim
 from evenweave.limits import Limits
 from evenweave.measure.results import IslandMeasures
 
 ROUNDING_UV = 1e-6
-UDIM_COLUMNS, UDIM_ROWS = 10, 10
 TILING_SHARE = 0.5
 
 
@@ -38,12 +38,11 @@ def _sticks_out(island: IslandMeasures, limits: Limits) -> BoolArray:
 def is_outside(island: IslandMeasures, limits: Limits) -> BoolArray:
     """Tell for each island, (I,), whether all of it lies where no tile is.
 
-    Without UDIM the tile is 0-1. With UDIM: ten columns and ten rows, numbers 1001 to 1100, as
-    in OpenUSD. Coordinates closer than exporters' six decimals are equal.
+    Without UDIM the tile is 0-1; with UDIM any that has a number. Coordinates closer than
+    exporters' six decimals are equal.
     """
     if limits.udim:
-        column, row = island.tile[:, 0], island.tile[:, 1]
-        return np.asarray((column < 0) | (column >= UDIM_COLUMNS) | (row < 0) | (row >= UDIM_ROWS))
+        return ~udim.has_number(island.tile)
     u0, v0, u1, v1 = island.bounds.T
     least, most = ROUNDING_UV, 1 - ROUNDING_UV
     is_beyond = (u1 < least) | (v1 < least) | (u0 > most) | (v0 > most)
@@ -77,10 +76,8 @@ def _beyond_px(subject: Subject) -> FloatArray:
 def _outside(subject: Subject) -> list[Hit]:
     island, limits = subject.measures.island, subject.limits
     if limits.udim:
-        middle = island.tile.astype(float)
-        distance = np.maximum(
-            np.maximum(-middle, middle - [UDIM_COLUMNS - 1, UDIM_ROWS - 1]), 0.0
-        ) * [subject.measures.tile.width, subject.measures.tile.height]
+        tile = subject.measures.tile
+        distance = udim.beyond_numbers(island.tile) * [tile.width, tile.height]
         beyond = distance.max(axis=1, initial=0.0)
     else:
         beyond = _beyond_px(subject)

@@ -27,7 +27,7 @@ from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.collada.document import Document, document, source_rows
 from evenweave.mesh.collada.primitives import Primitive, primitives
 from evenweave.mesh.collada.scene import Instance, Scene
-from evenweave.mesh.names import Distinct, printable
+from evenweave.mesh.names import Distinct, cleaned
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
 from evenweave.progress import Progress, silent
@@ -101,7 +101,7 @@ class _Gathering:
             return
         if geometry not in self._primitives:
             self._primitives[geometry] = primitives(self._document, mesh, place, self._remarks)
-        name = printable(instance.name) or self._document.place.path.stem
+        name = cleaned(instance.name) or self._document.place.path.stem
         placing = _Placing(
             part=self._distinct(name),
             matrix=to_axes @ instance.matrix,
@@ -136,7 +136,7 @@ class _Gathering:
         material = placing.materials.get(primitive.material, primitive.material)
         return Faces(
             part=placing.part,
-            materials=(printable(material),),
+            materials=(cleaned(material),),
             face_material=None,
             face_size=primitive.face_size,
             corner_position=corner_position,

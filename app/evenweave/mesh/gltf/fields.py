@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from evenweave.mesh.names import printable
+from evenweave.mesh.names import cleaned
 from evenweave.mesh.place import Place
 
 JsonObject = dict[str, Any]
@@ -18,7 +18,7 @@ _SINGULAR = {"meshes": "mesh", "bufferViews": "buffer view"}
 
 def shown(value: object) -> str:
     """Return the value in a form short enough for a sentence."""
-    text = printable(repr(value))
+    text = cleaned(repr(value))
     return text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 1] + "…"
 
 
@@ -52,7 +52,7 @@ def numbers(holder: JsonObject, key: str, place: Place, *, default: tuple[float,
 def text(holder: JsonObject, key: str) -> str:
     """Return holder[key] where it is a text that can be shown, else ""."""
     value = holder.get(key)
-    return printable(value) if isinstance(value, str) else ""
+    return cleaned(value) if isinstance(value, str) else ""
 
 
 def items(holder: JsonObject, key: str, place: Place) -> list[Any]:

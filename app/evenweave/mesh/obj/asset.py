@@ -11,7 +11,7 @@ import numpy as np
 from evenweave.arrays import IntArray, frozen
 from evenweave.errors import FileProblem
 from evenweave.mesh.asset import Asset, Unit, UvSet
-from evenweave.mesh.names import printable
+from evenweave.mesh.names import cleaned
 from evenweave.mesh.obj import kernels
 from evenweave.mesh.obj.names import Event, membership
 from evenweave.mesh.obj.problems import line_number
@@ -99,7 +99,7 @@ def _name(raw: bytes) -> str:
         name = raw.decode("utf-8")
     except UnicodeDecodeError:
         name = raw.decode("latin-1")
-    return name if name.isprintable() else printable(name)
+    return name if name.isprintable() else cleaned(name)
 
 
 def _remarks(text: bytes, counts: np.ndarray, thin_faces: int) -> Iterator[str]:

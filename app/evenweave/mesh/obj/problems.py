@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from evenweave.errors import FileProblem
-from evenweave.mesh.names import printable
+from evenweave.mesh.names import cleaned
 from evenweave.mesh.obj import kernels
 
 _REMEDY = "export the mesh again"
@@ -43,7 +43,7 @@ def line_number(text: bytes, offset: int) -> int:
 
 def _word(text: bytes, offset: int) -> str:
     found = _WORD.match(text, offset)
-    return printable(found.group().decode("utf-8", errors="replace")) if found else ""
+    return cleaned(found.group().decode("utf-8", errors="replace")) if found else ""
 
 
 def _cause(code: int, word: str, number: int, total: np.ndarray) -> str:

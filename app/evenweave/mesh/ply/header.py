@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evenweave.errors import FileProblem
-from evenweave.mesh.names import printable
+from evenweave.mesh.names import cleaned
 
 _TYPES = {
     "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4",
@@ -76,7 +76,7 @@ def header(path: Path, data: bytes) -> Header:
             continue
         if words[0] == "comment":
             if words[1:2] and words[1].lower() == "texturefile":
-                textures.append(printable(" ".join(words[2:])))
+                textures.append(cleaned(" ".join(words[2:])))
         elif words[0] == "format" and len(words) > 1 and words[1] in _ORDERS:
             order = _ORDERS[words[1]]
         elif words[0] == "element" and len(words) == 3 and words[2].isdecimal():
@@ -84,7 +84,7 @@ def header(path: Path, data: bytes) -> Header:
         elif words[0] == "property" and elements:
             elements[-1][2].append(_property(path, place, words))
         else:
-            cause = f"the header line “{printable(line[:40])}” means nothing"
+            cause = f"the header line “{cleaned(line[:40])}” means nothing"
             raise FileProblem(path, place, cause, _AGAIN)
     found = tuple(Element(name, count, tuple(have)) for name, count, have in elements)
     _refuse_empty_claims(path, found, (order, len(data) - start))
@@ -107,11 +107,11 @@ def _property(path: Path, place: str, words: list[str]) -> Property:
     types = [_TYPES.get(word) for word in words[1:-1] if word != "list"]
     is_list = words[1:2] == ["list"]
     if None in types or len(types) != 1 + is_list or len(words) != 3 + 2 * is_list:
-        cause = f"the property “{printable(' '.join(words[1:]))[:40]}” is of no known type"
+        cause = f"the property “{cleaned(' '.join(words[1:]))[:40]}” is of no known type"
         raise FileProblem(path, place, cause, _AGAIN)
     known = [str(name) for name in types]
     if is_list and known[0].startswith("f"):
-        cause = f"the list “{printable(words[-1])[:40]}” is counted in fractions"
+        cause = f"the list “{cleaned(words[-1])[:40]}” is counted in fractions"
         raise FileProblem(path, place, cause, _AGAIN)
     return Property(words[-1], known[-1], known[0] if is_list else "")
 
@@ -125,7 +125,7 @@ def _refuse_empty_claims(path: Path, elements: tuple[Element, ...], body: tuple[
         row = sum(sizes)
         if (row == 0 and element.count > 0) or row * element.count > left + 1:
             cause = (
-                f"its header promises {element.count:,} rows of “{printable(element.name)[:40]}”,"
+                f"its header promises {element.count:,} rows of “{cleaned(element.name)[:40]}”,"
                 " more than the file can hold"
             )
             raise FileProblem(path, "", cause, _AGAIN)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from evenweave.arrays import FloatArray
-from evenweave.mesh.names import printable
+from evenweave.mesh.names import cleaned
 from evenweave.mesh.tokens.number_list_kernels import count_words, read_words
 
 _UNSURE_ROOM = 1024
@@ -34,7 +34,7 @@ def numbers(text: bytes) -> FloatArray:
         count, odd = read_words(data, words, unsure)
     if odd >= 0:
         word = text[odd : odd + 40].split()[0].decode("utf-8", "replace")
-        raise NotANumber(printable(word), odd)
+        raise NotANumber(cleaned(word), odd)
     for place, begin, end in unsure[:count].tolist():
         value = float(text[begin:end])
         words[place] = value if np.isfinite(value) else np.nan

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
-from evenweave.mesh.names import printable
+from evenweave.mesh.names import cleaned
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.usd.values import as_floats, floats
@@ -92,7 +92,7 @@ def uv_primvars(prim: Any) -> list[UvPrimvar]:
         has_role = value_type.isArray and value_type.role == _ROLE
         is_plain = str(value_type) in _PLAIN_TYPES and primvar.GetInterpolation() != "constant"
         if has_role or is_plain:
-            found.append(UvPrimvar(printable(name.removeprefix(_PREFIX)), has_role, primvar))
+            found.append(UvPrimvar(cleaned(name.removeprefix(_PREFIX)), has_role, primvar))
     return found
 
 

@@ -20,7 +20,7 @@ from typing import Any
 from evenweave.errors import FileProblem
 from evenweave.mesh.assembly import Assembly
 from evenweave.mesh.asset import Asset, Companion, Unit
-from evenweave.mesh.names import printable, shortest_distinct
+from evenweave.mesh.names import cleaned, shortest_distinct
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.usd.crate import check_crate
@@ -90,7 +90,7 @@ def _quiet(place: Place, remarks: Remarks) -> Iterator[None]:
             w.splitlines()[0] for w in findings if w and not w.startswith(composing)
         )
         for finding in list(others)[:_MOST_FINDINGS]:
-            remarks.say(f"USD warns: {printable(finding)[:200].rstrip('.')}.")
+            remarks.say(f"USD warns: {cleaned(finding)[:200].rstrip('.')}.")
     except Tf.ErrorException as error:
         raise _problem(place, error) from None
     except UnicodeDecodeError:
@@ -107,7 +107,7 @@ def _problem(place: Place, error: Any) -> FileProblem:
         return at.problem("it is not valid USD text")
     reasons = _ERROR_REASON.findall(message)
     reason = next((r for r in reasons if "Failed to open layer" not in r), "")
-    reason = printable(reason.replace(str(place.path.absolute()), place.path.name))
+    reason = cleaned(reason.replace(str(place.path.absolute()), place.path.name))
     is_opening = "UsdStage::Open" in message
     cause = "it is not a USD file or is damaged" if is_opening else "it cannot be read"
     return place.problem(f"{cause} ({reason[:160].rstrip('.')})" if reason else cause)
@@ -183,11 +183,11 @@ def _remark_on_composition(stage: Any, remarks: Remarks) -> None:
         asset_path = _MISSING_ASSET.search(words)
         if asset_path:
             found = Path(asset_path.group(1))
-            name = printable(found.name if found.is_absolute() else str(found))
+            name = cleaned(found.name if found.is_absolute() else str(found))
             remarks.say(f"The file {name} could not be opened and is left out.")
         else:
             first = (words.splitlines() or ["unknown reason"])[0]
-            first = printable(first)[:200].rstrip(".")
+            first = cleaned(first)[:200].rstrip(".")
             remarks.say(f"Part of the stage could not be composed: {first}.")
 
 

@@ -24,6 +24,7 @@ from evenweave.check.catalogue import all_checks
 from evenweave.check.finding import Finding, Severity
 from evenweave.check.subject import Check
 from evenweave.check.texts import templates
+from evenweave.layout import udim
 from evenweave.notes.waiver_words import file_properties, reason, status
 from evenweave.notes.waiving import JudgedFinding
 from evenweave.pipeline import LayoutReview
@@ -230,8 +231,7 @@ def _tile(finding: Finding, layout: LayoutReview) -> Json | None:
         column, row = math.floor((u0 + u1) / 2), math.floor((v0 + v1) / 2)
     else:
         return None
-    has_udim = 0 <= column < 10 and row >= 0
-    return {"column": column, "row": row, "udim": 1001 + column + 10 * row if has_udim else None}
+    return {"column": column, "row": row, "udim": udim.number(column, row)}
 
 
 def _logical(finding: Finding, layout: LayoutReview) -> list[Json]:

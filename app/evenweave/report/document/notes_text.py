@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from evenweave.check.numbers import counted, printable
 from evenweave.notes.locating import Finder
 from evenweave.notes.store import NoteStore
@@ -11,7 +9,7 @@ from evenweave.notes.waiving import apply_waivers
 from evenweave.pipeline import Review
 from evenweave.report.document.content import NoteLine, WaiverLine
 from evenweave.report.document.words import note_lines, sentences, waiver_lines
-from evenweave.report.text.text import WIDTH
+from evenweave.report.text.wrapping import wrapped
 
 _HANGING = " " * 18
 
@@ -38,22 +36,11 @@ def notes_text(review: Review, store: NoteStore) -> str:
 def _note(note: NoteLine) -> list[str]:
     place = f"{note.meant} on {note.place}" if note.place else f"{note.meant}: adrift"
     start = f"    {note.mark:<2} {note.state:<11}"
-    return _wrapped(start, f"{place}. {' '.join(note.text.split())}".rstrip())
+    return wrapped(start, f"{place}. {' '.join(note.text.split())}".rstrip(), _HANGING)
 
 
 def _waiver(waiver: WaiverLine) -> list[str]:
     by = f" ({waiver.by})" if waiver.by else ""
     standing, _, _ = waiver.standing.partition(":")
     text = f"{waiver.title}, {waiver.where}: {waiver.reason}{by}"
-    return _wrapped(f"    {'':<2} {standing:<11}", text)
-
-
-def _wrapped(start: str, text: str) -> list[str]:
-    return textwrap.wrap(
-        text,
-        WIDTH,
-        initial_indent=start,
-        subsequent_indent=_HANGING,
-        break_on_hyphens=False,
-        break_long_words=False,
-    )
+    return wrapped(f"    {'':<2} {standing:<11}", text, _HANGING)

@@ -7,6 +7,7 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
+from evenweave.layout import udim
 from evenweave.report.machine.machine import Json
 
 COLUMNS = (
@@ -38,12 +39,11 @@ def table_text(files: Sequence[Json]) -> str:
 
 def _row(path: str, layout: str, island: Json, names: Sequence[str]) -> list[Any]:
     density, stretch, (column, row) = island["density"], island["stretch"], island["tile"]
-    has_udim = 0 <= column < 10 and 0 <= row < 10
     neighbour = "" if island["padding_to"] is None else names[island["padding_to"]]
     return [
         _plain(path), _plain(layout), _plain(island["name"]), _plain("; ".join(island["parts"])),
         island["faces"], island["triangles"], island["surface_m2"], island["uv_area"],
-        *island["bounds"], 1001 + column + 10 * row if has_udim else None,
+        *island["bounds"], udim.number(column, row),
         island["importance"], density["median"], density["octaves"], density["p5"],
         density["p95"], stretch["median"], stretch["p95"], stretch["max"],
         island["flipped_triangles"], island["padding_px"], _plain(neighbour),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections import Counter
 from collections.abc import Sequence
 
@@ -15,7 +14,8 @@ from evenweave.compare.states import STATES, State
 from evenweave.compare.verdict import by_severity, verdict
 from evenweave.notes.waiver_words import status
 from evenweave.report.machine.compare_waivers import WaivedChange
-from evenweave.report.text.text import HANGING, MARK, MOST_OF_A_KIND, WIDTH
+from evenweave.report.text.text import HANGING, MARK, MOST_OF_A_KIND
+from evenweave.report.text.wrapping import wrapped
 
 MOST_OF_A_STATE = 8
 LEAST_KEPT = 0.5
@@ -48,7 +48,7 @@ def comparison_text(comparison: Comparison, waived: Sequence[WaivedChange] = ())
         told += f" Waived: {by_severity(count)}."
     lines = [
         " -> ".join(printable(str(side.asset.path)) for side in (comparison.old, comparison.new)),
-        *_wrapped("  ", told, "  "),
+        *wrapped("  ", told, "  "),
     ]
     for change in comparison.layouts:
         lines += _layout_lines(change, comparison)
@@ -96,7 +96,7 @@ def _island_lines(comparison: Comparison) -> list[str]:
             what = _what_happened(row, state, comparison)
             if islands_old[row] >= 0 and comparison.match.is_carried[islands_old[row]]:
                 what += ", elsewhere in space" if what else ": elsewhere in space"
-            lines += _wrapped(f"    {state:<14}", f"{_name(row, comparison)}{what}", " " * 18)
+            lines += wrapped(f"    {state:<14}", f"{_name(row, comparison)}{what}", " " * 18)
         if len(rows) > MOST_OF_A_STATE:
             rest = len(rows) - MOST_OF_A_STATE
             lines.append(f"    {state:<14}{rest:,} more; --format json lists them all")
@@ -183,13 +183,13 @@ def _finding_lines(comparison: Comparison, standing: Standing) -> list[str]:
         told[start] += 1
         if told[start] > MOST_OF_A_KIND:
             continue
-        lines += _wrapped(start, finding.finding.what, HANGING)
+        lines += wrapped(start, finding.finding.what, HANGING)
         if standing == "grown":
-            lines += _wrapped(HANGING, _growth(finding, comparison), HANGING)
+            lines += wrapped(HANGING, _growth(finding, comparison), HANGING)
     for start, count in told.items():
         if count > MOST_OF_A_KIND:
             more = f"{count - MOST_OF_A_KIND:,} more of this kind; --format json lists them all."
-            lines += _wrapped(start, more, HANGING)
+            lines += wrapped(start, more, HANGING)
     return lines
 
 
@@ -201,9 +201,9 @@ def _start(change: FindingChange) -> str:
 def _waived_lines(comparison: Comparison, waived: Sequence[WaivedChange]) -> list[str]:
     lines = ["", "  waived"] if waived else []
     for found, standing in waived:
-        lines += _wrapped(_start(found), found.finding.what, HANGING)
+        lines += wrapped(_start(found), found.finding.what, HANGING)
         for line in status(standing, comparison.new.layouts[found.layout].layout.island_name):
-            lines += _wrapped(HANGING, line, HANGING)
+            lines += wrapped(HANGING, line, HANGING)
     return lines
 
 
@@ -222,14 +222,3 @@ def _short_lines(changes: Sequence[FindingChange]) -> list[str]:
         f"    {MARK[severity]:<9}{check}" + (f", {times:,} times" if times > 1 else "")
         for (severity, check), times in count.items()
     ]
-
-
-def _wrapped(start: str, text: str, hanging: str) -> list[str]:
-    return textwrap.wrap(
-        printable(text),
-        WIDTH,
-        initial_indent=start,
-        subsequent_indent=hanging,
-        break_on_hyphens=False,
-        break_long_words=False,
-    )

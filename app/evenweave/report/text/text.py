@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -21,8 +20,8 @@ from evenweave.notes.waiver_words import (
 )
 from evenweave.notes.waiving import JudgedFinding
 from evenweave.pipeline import LayoutReview, Review
+from evenweave.report.text.wrapping import wrapped
 
-WIDTH = 96
 MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "note"}
 HANGING = " " * 28
 MOST_OF_A_KIND = 5
@@ -84,9 +83,9 @@ def _file_lines(
     source = printable(str(outcome.limits_path)) if outcome.limits_path else "the defaults"
     lines = [printable(str(outcome.path)), f"  {_asset_line(done)}; limits: {source}"]
     for remark in done.asset.remarks:
-        lines += _wrapped("  remark   ", remark, " " * 11)
+        lines += wrapped("  remark   ", remark, " " * 11)
     if told := _waiver_line(outcome):
-        lines += _wrapped("  waivers  ", told, " " * 11)
+        lines += wrapped("  waivers  ", told, " " * 11)
     for one, findings in zip(done.layouts, standings, strict=True):
         lines += ["", *_layout_lines(one, findings, done, is_full)]
     return lines
@@ -136,7 +135,7 @@ def _layout_lines(
     for start, count in told.items():
         if not is_full and count > MOST_OF_A_KIND:
             more = f"{count - MOST_OF_A_KIND:,} more of this kind; --explain lists them all."
-            lines += _wrapped(start, more, HANGING)
+            lines += wrapped(start, more, HANGING)
     return lines
 
 
@@ -156,12 +155,12 @@ def _number_lines(layout_review: LayoutReview, unit: str) -> list[str]:
 
 def _finding_lines(standing: JudgedFinding, names: Sequence[str], is_full: bool) -> list[str]:
     finding = standing.finding
-    lines = _wrapped(_start(standing), finding.what, HANGING)
+    lines = wrapped(_start(standing), finding.what, HANGING)
     for line in status(standing, names):
-        lines += _wrapped(HANGING, line, HANGING)
+        lines += wrapped(HANGING, line, HANGING)
     if is_full:
         for label, text in (("why", finding.why), ("do", finding.do), ("how", finding.how)):
-            lines += _wrapped(f"{HANGING}{label:<5}", text, HANGING + " " * 5)
+            lines += wrapped(f"{HANGING}{label:<5}", text, HANGING + " " * 5)
     return lines
 
 
@@ -169,14 +168,3 @@ def _start(standing: JudgedFinding) -> str:
     finding = standing.finding
     mark = "waived" if standing.is_waived else MARK[finding.severity]
     return f"    {mark:<9}{finding.check:<15}"
-
-
-def _wrapped(start: str, text: str, hanging: str) -> list[str]:
-    return textwrap.wrap(
-        printable(text),
-        WIDTH,
-        initial_indent=start,
-        subsequent_indent=hanging,
-        break_on_hyphens=False,
-        break_long_words=False,
-    )

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import number, percent
+from evenweave.layout.layout import Layout
 from evenweave.notes.waiving import JudgedFinding
 from evenweave.pipeline import LayoutReview
 
@@ -90,20 +91,21 @@ def _open(layout_review: LayoutReview, judged: Sequence[JudgedFinding]) -> Layou
 
 def island_changes(before: LayoutReview, after: LayoutReview, island: int) -> tuple[Change, ...]:
     """Compare an island of the layout before with the one that holds most of its faces after."""
-    now = int(successors(before, after)[island])
+    now = int(successors(before.layout, after.layout)[island])
     return tuple(
         Change(label, float(read(before)[island]), float(read(after)[now]), unit, better)
         for label, read, unit, better in _ISLAND
     )
 
 
-def successors(before: LayoutReview, after: LayoutReview) -> IntArray:
+def successors(before: Layout, after: Layout) -> IntArray:
     """Return (I,) for each island before, the island after that holds most of its faces."""
-    old, new = before.layout.face_island, after.layout.face_island
-    pair, count = np.unique(np.stack([old, new], axis=1), axis=0, return_counts=True)
-    order = np.lexsort((-pair[:, 1], count))
-    found = np.zeros(before.layout.island_count, np.int32)
-    found[pair[order, 0]] = pair[order, 1]
+    pairs = before.face_island.astype(np.int64) * after.island_count + after.face_island
+    pair, count = np.unique(pairs, return_counts=True)
+    old, new = np.divmod(pair, max(after.island_count, 1))
+    order = np.lexsort((-new, count))
+    found = np.zeros(before.island_count, np.int32)
+    found[old[order]] = new[order]
     return found
 
 

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from evenweave.layout import udim
 from evenweave.limits import Limits
 from evenweave.pipeline import LayoutReview
 from evenweave.trial.pack.pack import PackOptions, Turns
@@ -22,7 +23,6 @@ from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID
 
 _ROUNDING = 1e-6  # of a tile, that coordinates may lose when they are written to a file
-_MOST_TILES = 10  # in a row, as UDIM numbers go
 
 
 class PackOptionsForm(QWidget):
@@ -64,9 +64,9 @@ class PackOptionsForm(QWidget):
         self.grow = QCheckBox(self.tr("Islands may &grow"), self)
         self.grow.setChecked(True)
         self.tiles = QSpinBox(self)
-        self.tiles.setRange(1, _MOST_TILES)
+        self.tiles.setRange(1, udim.COLUMNS)
         self.tiles.setValue(
-            min(len(layout_review.measures.coverage.tile), _MOST_TILES) if limits.udim else 1
+            min(len(layout_review.measures.coverage.tile), udim.COLUMNS) if limits.udim else 1
         )
         self.seconds = QSpinBox(self)
         self.seconds.setRange(2, 600)

@@ -32,7 +32,7 @@ from evenweave.window.state.preparation import (
     remeasured,
     same_way,
 )
-from evenweave.window.state.trials import Trials, successors
+from evenweave.window.state.trials import Trials, followed
 
 
 class Session(QObject):
@@ -350,7 +350,7 @@ class Session(QObject):
         self.review_replaced.emit()
         shown, selection = self.shown, self._selection
         if was is not None and shown is not None:
-            selection = successors(was.layout, shown.layout, selection)
+            selection = followed(was.layout, shown.layout, selection)
         self._show(self._layout_index, selection, keep=self._finding)
 
     def _show(self, index: int, selection: tuple[int, ...], *, keep: Finding | None = None) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
 from PySide6.QtCore import QObject, Signal
 
 from evenweave.layout.layout import Layout
 from evenweave.progress import Progress, within
+from evenweave.trial.document.change import successors
 from evenweave.trial.document.document import Step, Trial, begin, rebased, redone, undone
 from evenweave.trial.jobs import Job, Tried
 from evenweave.trial.work.worker import Worker
@@ -183,8 +183,6 @@ def _on(trial: Trial | None, original: Review, progress: Progress) -> Trial:
     return trial if trial.original is original else rebased(trial, original, progress)
 
 
-def successors(before: Layout, after: Layout, islands: tuple[int, ...]) -> tuple[int, ...]:
-    """Return the islands of another state of a layout that hold the first faces of these."""
-    most = np.maximum.accumulate(before.face_island)
-    first = np.flatnonzero(np.diff(most, prepend=-1) > 0)  # islands are numbered by it
-    return tuple(sorted({int(after.face_island[first[island]]) for island in islands}))
+def followed(before: Layout, after: Layout, islands: tuple[int, ...]) -> tuple[int, ...]:
+    """Return the islands of another state of a layout that hold most faces of these."""
+    return tuple(sorted(set(successors(before, after)[list(islands)].tolist())))

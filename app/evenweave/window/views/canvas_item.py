@@ -10,6 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPen
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
+from evenweave.layout import udim
 from evenweave.picture.coloured import Coloured
 from evenweave.picture.lettering.pins import Pin, flat_callouts
 from evenweave.picture.painting.painting import NOTHING, Marks, flat_paint
@@ -20,7 +21,6 @@ from evenweave.raster.flat.flat import FlatRenderer
 from evenweave.window.views.pins import PlacedPin, draw_pins, placed_pins
 
 FRAME_S = 1 / 70  # a full picture slower than this is drawn coarsely while moving
-_UDIM_ROWS = 100
 _LEAST_NUMBERED_PX = 56.0
 _MOST_TILES = 400
 
@@ -163,6 +163,7 @@ class LayoutItem(pg.GraphicsObject):  # type: ignore[misc]  # pyqtgraph carries 
             top = place.top() + (view.origin[1] - (row + 1) * view.scale) * per
             painter.setPen(QPen(QColor(255, 255, 255, 96), 1))
             painter.drawRect(QRectF(left, top, scale, scale))
-            if scale >= _LEAST_NUMBERED_PX and 0 <= column < 10 and 0 <= row < _UDIM_ROWS:
+            number = udim.number(column, row)
+            if scale >= _LEAST_NUMBERED_PX and number:
                 painter.setPen(QColor(255, 255, 255, 170))
-                painter.drawText(QPointF(left + 4, top - 5), str(1001 + column + 10 * row))
+                painter.drawText(QPointF(left + 4, top - 5), str(number))
