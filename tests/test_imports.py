@@ -97,8 +97,8 @@ ROOMS = {
         "validation companions formats",
         "obj gltf usd ply collada",
         "assembly",
-        "asset remarks tokens",
-        "names",
+        "asset remarks tokens images",
+        "names texturing",
         "place",
     ],
     "raster": [

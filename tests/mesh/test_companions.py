@@ -9,7 +9,7 @@ from pxr import UsdUtils
 from tests.mesh.gltf_files import GltfFile
 
 from evenweave.mesh.asset import Companion
-from evenweave.mesh.companions import files_of, is_as_read
+from evenweave.mesh.companions import digest_of, files_of, is_as_read
 from evenweave.mesh.read import read
 
 TRIANGLE = """#usda 1.0
@@ -49,9 +49,19 @@ def test_a_buffer_of_another_name_is_a_companion(tmp_path: Path) -> None:
 def test_embedded_buffers_and_single_files_have_no_companions(tmp_path: Path) -> None:
     assert read(quad(tmp_path / "quad.gltf", "base64")).companions == ()
     obj = tmp_path / "a.obj"
-    obj.write_text("mtllib other.mtl\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n")
-    (tmp_path / "other.mtl").write_text("newmtl brass\n")
+    obj.write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n")
     assert read(obj).companions == ()
+
+
+def test_material_libraries_are_companions_also_where_they_are_missing(tmp_path: Path) -> None:
+    obj = tmp_path / "a.obj"
+    names = "mtllib other.mtl\nmtllib late.mtl\nmtllib /dev/zero\n# mtllib none.mtl\n"
+    obj.write_text(names + "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n")
+    (tmp_path / "other.mtl").write_text("newmtl brass\n")
+    found = {one.path.name: one.digest for one in read(obj).companions}
+    assert list(found) == ["other.mtl", "late.mtl", "zero"]
+    assert found["other.mtl"] == digest_of(tmp_path / "other.mtl")
+    assert found["late.mtl"] == found["zero"] == ""
 
 
 def test_layers_of_a_stage_are_companions_also_where_they_are_missing(tmp_path: Path) -> None:

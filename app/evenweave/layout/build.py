@@ -29,9 +29,9 @@ def build_layouts(
 ) -> tuple[Layout, ...]:
     """Return the asset's layouts in the order of their first material in the file.
 
-    There is one layout for each material or merged group, in the set named `uv_set`; with
-    None, in the first set that each part of the material has coordinates in (a layout per
-    set where parts differ). Materials without coordinates give a layout without faces.
+    With `uv_set` None a material is judged in each set that its textures read, and materials
+    whose textures read the same image share a layout, as do merged ones; see `select_faces`.
+    Texture transforms are applied. Materials without coordinates give a layout without faces.
     `unit_metres` overrides the length of the file's unit.
 
     Points and coordinates are the same where their values are: coordinates are snapped to
@@ -41,7 +41,7 @@ def build_layouts(
     the fold.
     """
     progress(0.0, "Collecting faces")
-    selections = select_faces(asset, uv_set, merged)
+    asset, selections = select_faces(asset, uv_set, merged)
     metres = asset.unit.metres if unit_metres is None else unit_metres
     with ThreadPoolExecutor(1) as pool:
         welding = pool.submit(weld_positions, asset)
@@ -121,6 +121,9 @@ def _layout(
         face_island=face_island,
         island_name=island_names([asset.part_names[part] for part in main.tolist()]),
         island_parts=parts,
+        slots=selection.slots,
+        transforms=selection.transforms,
+        needs_uvs=selection.needs_uvs,
         edges=_edges(
             topology.corner_kind[corners],
             _twins(topology.corner_twin[corners], corner),

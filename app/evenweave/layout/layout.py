@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from evenweave.arrays import FloatArray, IntArray, ints
+from evenweave.mesh.texturing import Slot, UvTransform
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,9 @@ class Layout:
     island_name : I names, unique within the layout ("roof", "roof 2")
     island_parts : per island the asset's part indices, ascending
     edges : see `Edges`
+    slots : the textures that read this layout, where the file says so
+    transforms : by material, how its texture is laid on the stored coordinates; `uv` has it applied
+    needs_uvs : False where no texture reads these materials, in an asset that has textures
     """
 
     name: str
@@ -53,6 +57,20 @@ class Layout:
     island_name: tuple[str, ...]
     island_parts: tuple[tuple[int, ...], ...]
     edges: Edges
+    slots: tuple[Slot, ...] = ()
+    transforms: tuple[tuple[str, UvTransform], ...] = ()
+    needs_uvs: bool = True
+
+    def reads(self) -> str:
+        """Say in which set it is, for which textures, and how they are laid on it."""
+        names = dict.fromkeys(slot.name for slot in self.slots)
+        moved = list(dict.fromkeys(transform.words() for _, transform in self.transforms))
+        said = f" for {', '.join(names)}" if names else ""
+        if len(moved) == 1:
+            said += f", {moved[0]}"
+        elif moved:
+            said += f", moved in {len(moved)} ways"
+        return f"{self.uv_set}{said}" if self.uv_set else ""
 
     @property
     def island_count(self) -> int:

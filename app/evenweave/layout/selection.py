@@ -1,25 +1,39 @@
-"""Which faces make up which layout: by material (or merged materials) and UV set."""
+"""Which faces make up which layout: by the UV sets and images that materials' textures read."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.arrays import BoolArray, IntArray
+from evenweave.layout.moved_sets import with_moved_sets
+from evenweave.layout.reading import (
+    Reading,
+    known_slots,
+    of_set,
+    readings,
+    sharing,
+    untextured,
+    used_materials,
+)
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.texturing import Slot, UvTransform
 
 NO_MATERIAL = "no material"
+_MOST_NAMES = 3
 
 
 @dataclass(frozen=True, eq=False)
 class Selection:
     """The faces of one layout to be.
 
-    uv_set : index into the asset's sets, -1 where there is none
+    uv_set : index into the sets of the asset it was selected in, -1 where there is none
     face : (F,) int32 asset's faces with coordinates at every corner; missing : those without;
     unusable : those with coordinates that are not finite or absurd
+    slots : the textures that read it; transforms : by material, where one lays the texture
+    needs_uvs : False where no texture reads the materials, in an asset that has textures
     """
 
     name: str
@@ -29,42 +43,157 @@ class Selection:
     face: IntArray
     missing: IntArray
     unusable: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
+    slots: tuple[Slot, ...] = ()
+    transforms: tuple[tuple[str, UvTransform], ...] = ()
+    needs_uvs: bool = True
 
 
 def select_faces(
     asset: Asset, uv_set: str | None, merged: tuple[tuple[str, ...], ...]
-) -> tuple[Selection, ...]:
+) -> tuple[Asset, tuple[Selection, ...]]:
     """Return the layouts in the order of their first material in the file.
 
-    With `uv_set` None each part of a material takes the first set in which it has any
-    coordinates, and parts of one material that take different sets make separate layouts.
+    With `uv_set` None a material is judged in every set that its textures read, and materials
+    whose textures read the same image share a layout. Where the file does not say what a
+    material shows, each of its parts takes the first set in which it has any coordinates.
+    Materials without coordinates make one layout together. The asset returned has, behind its
+    own sets, those that textures read through a transform.
     """
     if asset.face_count == 0:
-        return ()
-    groups = _material_groups(asset, merged)
-    material_group = np.empty(len(asset.material_names), dtype=np.int32)
-    for number, members in enumerate(groups):
-        material_group[list(members)] = number
-    face_group = material_group[asset.face_material]
+        return asset, ()
+    bare, plain = _without_coordinates(asset, uv_set, merged)
+    found = _readings(asset, uv_set, merged, bare | plain)
+    groups = sharing(found, _merged_materials(asset, merged))
+    asset, group_sets = with_moved_sets(asset, groups)
+    selections = _selections(asset, uv_set or "", groups, group_sets)
+    selections += _together(asset, bare, uv_set or "", needs_uvs=True)
+    selections += _together(asset, plain, uv_set or "", needs_uvs=False)
+    place = {name: number for number, name in enumerate(asset.material_names)}
+    selections.sort(key=lambda one: min(place[name] for name in one.materials))
+    return asset, tuple(_distinct(selections))
+
+
+def _merged_materials(asset: Asset, merged: tuple[tuple[str, ...], ...]) -> list[list[int]]:
+    """Return the materials of each merged group; unknown names mean nothing, the first counts."""
+    taken: set[str] = set()
+    groups = []
+    for names in merged:
+        mine = set(names) - taken
+        taken |= mine
+        groups.append([n for n, name in enumerate(asset.material_names) if name in mine])
+    return groups
+
+
+def _without_coordinates(
+    asset: Asset, uv_set: str | None, merged: tuple[tuple[str, ...], ...]
+) -> tuple[frozenset[int], frozenset[int]]:
+    """Return the materials that have no UVs to judge: those that need some, those that do not.
+
+    A material without texture is not judged by chance coordinates, unless it was asked for.
+    """
+    used = frozenset(used_materials(asset).tolist())
+    has_any = np.zeros(len(asset.material_names), dtype=bool)
+    for one in asset.uv_sets:
+        if uv_set is None or one.name == uv_set:
+            corner_face = np.maximum.reduceat(one.corner_uv, asset.face_start[:-1])
+            has_any[asset.face_material[corner_face >= 0]] = True
+    bare = frozenset(material for material in used if not has_any[material])
+    if bare == used:
+        return bare, frozenset()
+    joined = {material for group in _merged_materials(asset, merged) for material in group}
+    plain = untextured(asset) - joined
+    if uv_set is not None:
+        plain &= bare
+    shown = known_slots(asset)
+    reads_named = {m for m in bare if any(slot.uv_set for slot in shown.get(m, ()))}
+    return bare - plain - joined - (reads_named if uv_set is None else set()), plain
+
+
+def _readings(
+    asset: Asset,
+    uv_set: str | None,
+    merged: tuple[tuple[str, ...], ...],
+    left_out: frozenset[int],
+) -> list[Reading]:
+    shown = known_slots(asset)
+    found: list[Reading] = []
+    for material in used_materials(asset).tolist():
+        if material in left_out:
+            continue
+        slots = shown.get(material, ())
+        if uv_set is None:
+            found += readings(asset, material, slots)
+        else:
+            found.append(of_set(material, slots, uv_set))
+    return found
+
+
+def _together(
+    asset: Asset, materials: frozenset[int], asked_set: str, *, needs_uvs: bool
+) -> list[Selection]:
+    """Return one selection of all faces of materials without UVs to judge."""
+    is_meant = np.zeros(len(asset.material_names), dtype=bool)
+    is_meant[sorted(materials)] = True
+    has_any = np.zeros(asset.face_count, dtype=bool)
+    for one in () if needs_uvs else asset.uv_sets:
+        has_any |= np.maximum.reduceat(one.corner_uv, asset.face_start[:-1]) >= 0
+    faces = np.flatnonzero(is_meant[asset.face_material] & ~has_any).astype(np.int32)
+    if len(faces) == 0:
+        return []
+    numbers = np.unique(asset.face_material[faces]).tolist()
+    names = tuple(asset.material_names[material] for material in numbers)
+    none = np.zeros(0, dtype=np.int32)
+    return [
+        Selection(_name(names), names, -1, asked_set, none, faces, needs_uvs=needs_uvs)
+    ]  # fmt: skip
+
+
+def _name(materials: tuple[str, ...]) -> str:
+    return " + ".join(one or NO_MATERIAL for one in materials)
+
+
+def _selections(
+    asset: Asset, asked_set: str, groups: list[list[Reading]], group_sets: list[int | None]
+) -> list[Selection]:
+    """Return the layouts of all groups: one a group and set in it."""
     complete = [_complete_faces(asset, index) for index in range(len(asset.uv_sets))]
-    if uv_set is None:
-        face_set = _first_sets(asset, face_group, complete)
-    else:
-        names = [one.name for one in asset.uv_sets]
-        face_set = np.full(asset.face_count, names.index(uv_set) if uv_set in names else -1)
-    return _selections(asset, uv_set or "", groups, face_group, face_set, complete)
+    times: dict[int, int] = {}
+    for group in groups:
+        for reading in group:
+            times[reading.material] = times.get(reading.material, 0) + 1
+    selections = []
+    for group, moved_set in zip(groups, group_sets, strict=True):
+        faces = _faces(asset, group)
+        face_set = _face_sets(asset, group, faces, moved_set)
+        layouts = _by_set(faces, face_set)
+        materials = tuple(asset.material_names[reading.material] for reading in group)
+        needs_set = len(layouts) > 1 or any(times[reading.material] > 1 for reading in group)
+        for index, mine in layouts:
+            name = asset.uv_sets[index].name if index >= 0 else group[0].uv_set or asked_set
+            usable = _usable(complete, index, mine)
+            selections.append(
+                Selection(
+                    name=f"{_name(materials)}, {name}" if needs_set else _name(materials),
+                    materials=materials,
+                    uv_set=index,
+                    uv_set_name=name,
+                    face=mine if usable.all() else mine[usable],
+                    missing=mine[~usable],
+                    slots=tuple(dict.fromkeys(slot for one in group for slot in one.slots)),
+                    transforms=tuple(
+                        (asset.material_names[one.material], one.transform)
+                        for one in group
+                        if one.transform is not None
+                    ),
+                )
+            )
+    return selections
 
 
-def _material_groups(asset: Asset, merged: tuple[tuple[str, ...], ...]) -> list[list[int]]:
-    """Return the material indices of each layout; unknown names in `merged` mean nothing."""
-    group_of: dict[str, int] = {}
-    for number, names in enumerate(merged):
-        for name in names:
-            group_of.setdefault(name, number)
-    groups: dict[object, list[int]] = {}
-    for index, name in enumerate(asset.material_names):
-        groups.setdefault(group_of.get(name, ("alone", index)), []).append(index)
-    return list(groups.values())
+def _faces(asset: Asset, group: list[Reading]) -> IntArray:
+    is_meant = np.zeros(len(asset.material_names), dtype=bool)
+    is_meant[[reading.material for reading in group]] = True
+    return np.flatnonzero(is_meant[asset.face_material]).astype(np.int32)
 
 
 def _complete_faces(asset: Asset, index: int) -> BoolArray | None:
@@ -76,94 +205,62 @@ def _complete_faces(asset: Asset, index: int) -> BoolArray | None:
     return complete
 
 
-def _first_sets(
-    asset: Asset, face_group: NDArray[np.int32], complete: list[BoolArray | None]
+def _usable(complete: list[BoolArray | None], index: int, faces: IntArray) -> BoolArray:
+    if index < 0:
+        return np.zeros(len(faces), dtype=bool)
+    known = complete[index]
+    return np.ones(len(faces), dtype=bool) if known is None else known[faces]
+
+
+def _face_sets(
+    asset: Asset, group: list[Reading], faces: IntArray, moved_set: int | None
 ) -> NDArray[np.int64]:
+    """Return the set that each of a group's faces is judged in, -1 where it has none."""
+    if moved_set is not None:
+        return np.full(len(faces), moved_set, dtype=np.int64)
+    names = [one.name for one in asset.uv_sets]
+    material_set = np.full(len(asset.material_names), -2, dtype=np.int64)
+    for reading in group:
+        if reading.uv_set:
+            named = names.index(reading.uv_set) if reading.uv_set in names else -1
+            material_set[reading.material] = named
+    face_set = material_set[asset.face_material[faces]]
+    takes_first = face_set == -2
+    if takes_first.any():
+        face_set[takes_first] = _first_sets(asset, faces[takes_first])
+    return face_set
+
+
+def _first_sets(asset: Asset, faces: IntArray) -> NDArray[np.int64]:
     """Return each face's UV set: the first in which its part has any coordinates."""
-    if complete and complete[0] is None:
-        return np.zeros(asset.face_count, dtype=np.int64)
-    pair = face_group.astype(np.int64) * len(asset.part_names) + asset.face_part
-    pairs, face_pair = np.unique(pair, return_inverse=True)
-    pair_set = np.full(len(pairs), -1)
+    part = asset.face_part[faces]
+    part_set = np.full(len(asset.part_names), -1, dtype=np.int64)
     for index in reversed(range(len(asset.uv_sets))):
         corner_uv = asset.uv_sets[index].corner_uv
-        has_any = np.maximum.reduceat(corner_uv, asset.face_start[:-1]) >= 0
-        pair_set[face_pair[has_any]] = index
-    return pair_set[face_pair]
+        has_any = np.maximum.reduceat(corner_uv, asset.face_start[:-1])[faces] >= 0
+        part_set[part[has_any]] = index
+    return part_set[part]
 
 
-def _selections(
-    asset: Asset,
-    asked_set: str,
-    groups: list[list[int]],
-    face_group: NDArray[np.int32],
-    face_set: NDArray[np.int64],
-    complete: list[BoolArray | None],
-) -> tuple[Selection, ...]:
-    is_usable = _usable_faces(face_set, complete)
-    is_used = np.bincount(asset.face_material, minlength=len(asset.material_names)) > 0
-    selections = []
-    for group, layouts in _layouts_of_groups(face_group, face_set, len(asset.uv_sets)).items():
-        names = tuple(asset.material_names[m] for m in groups[group] if is_used[m])
-        name = " + ".join(one or NO_MATERIAL for one in names)
-        for index, faces in layouts:
-            set_name = asset.uv_sets[index].name if index >= 0 else asked_set
-            usable = is_usable[faces]
-            selections.append(
-                Selection(
-                    name=name if len(layouts) == 1 else f"{name}, {set_name}",
-                    materials=names,
-                    uv_set=index,
-                    uv_set_name=set_name,
-                    face=faces if usable.all() else faces[usable],
-                    missing=faces[~usable],
-                )
-            )
-    return tuple(selections)
-
-
-def _usable_faces(face_set: NDArray[np.int64], complete: list[BoolArray | None]) -> BoolArray:
-    """Return which faces have coordinates at every corner in the set they take."""
-    is_usable: BoolArray = face_set >= 0
-    for index, is_complete in enumerate(complete):
-        if is_complete is not None:
-            is_usable &= is_complete | (face_set != index)
-    return is_usable
-
-
-def _layouts_of_groups(
-    face_group: NDArray[np.int32], face_set: NDArray[np.int64], set_count: int
-) -> dict[int, list[tuple[int, NDArray[np.int32]]]]:
-    """Return the (UV set, faces) of each group's layouts; set -1 where a group has none.
+def _by_set(faces: IntArray, face_set: NDArray[np.int64]) -> list[tuple[int, IntArray]]:
+    """Return the (UV set, faces) of a group's layouts; set -1 where it has none.
 
     Faces whose part has no coordinates at all go with the first set of their group.
     """
-    stride = set_count + 1
-    key = face_group.astype(np.int64) * stride + np.where(face_set < 0, set_count, face_set)
-    order, keys, bounds = _grouped(key)
-    found: dict[int, list[tuple[int, NDArray[np.int32]]]] = {}
-    for group_key, start, end in zip(keys.tolist(), bounds[:-1], bounds[1:], strict=True):
-        group, index = divmod(group_key, stride)
-        layouts = found.setdefault(group, [])
-        faces = order[start:end]
-        if index < set_count:
-            layouts.append((index, faces))
-        elif layouts:
-            first_set, first_faces = layouts[0]
-            layouts[0] = (first_set, np.sort(np.concatenate([first_faces, faces])))
-        else:
-            layouts.append((-1, faces))
-    return found
+    found = np.unique(face_set).tolist()
+    if len(found) == 1:
+        return [(found[0], faces)]
+    sets = [index for index in found if index >= 0]
+    taken = np.where(face_set < 0, sets[0], face_set)
+    return [(index, faces[taken == index]) for index in sets]
 
 
-def _grouped(
-    face_key: NDArray[np.int64],
-) -> tuple[NDArray[np.int32], NDArray[np.int64], NDArray[np.int64]]:
-    """Return the faces ordered by key, the keys, and where each key's faces begin."""
-    if face_key.min() == face_key.max():
-        faces = np.arange(len(face_key), dtype=np.int32)
-        return faces, face_key[:1], np.array([0, len(face_key)])
-    order = np.argsort(face_key, kind="stable").astype(np.int32)
-    ordered = face_key[order]
-    begins = np.flatnonzero(np.concatenate([[True], ordered[1:] != ordered[:-1]]))
-    return order, ordered[begins], np.append(begins, len(order))
+def _distinct(selections: list[Selection]) -> list[Selection]:
+    """Tell layouts of one name apart by the textures that read them."""
+    names = [one.name for one in selections]
+    return [
+        one
+        if names.count(one.name) == 1 or not one.slots
+        else replace(one, name=f"{one.name} ({', '.join(slot.name for slot in one.slots)})")
+        for one in selections
+    ]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evenweave.arrays import FloatArray, IntArray
+from evenweave.mesh.texturing import Textured
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,11 +54,12 @@ class Asset:
     normal : (N, 3) float64
     face_part, face_material : (F,) int32 index into the names
     face_smoothing : (F,) int32 smoothing group as the file numbers it; 0 off, -1 not stated
-    uv_sets : the first is the one judged unless another is asked for; may be empty
+    uv_sets : may be empty
     up_axis : "y" or "z"
     remarks : sentences on what the reader met and could not carry over
     digest : SHA-256 of the opened file's bytes, in hexadecimal; companions have their own
     companions : other files that what is here comes from, those named but missing too
+    textured : the materials whose textures the file states, by name; of others nothing is known
 
     A face without a material belongs to the material named "" (shown as "no material").
     Every array is read-only and every index is in range: readers guarantee it.
@@ -81,6 +83,7 @@ class Asset:
     remarks: tuple[str, ...]
     digest: str
     companions: tuple[Companion, ...] = ()
+    textured: tuple[Textured, ...] = ()
 
     @property
     def face_count(self) -> int:

@@ -9,6 +9,7 @@ from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, several
 from evenweave.check.rules.islands import on_islands
 from evenweave.check.subject import Check, Hit, Subject
+from evenweave.layout.layout import Layout
 
 
 def _parts(subject: Subject, asset_faces: IntArray) -> str:
@@ -21,15 +22,28 @@ def _without_uvs(subject: Subject) -> list[Hit]:
     missing = subject.layout.missing_face
     if len(missing) == 0:
         return []
-    is_whole = len(subject.layout.asset_face) + len(subject.layout.unusable_face) == 0
     return [
         Hit(
             value=float(len(missing)),
             limit=0.0,
-            variant="whole" if is_whole else "",
-            words={"faces": counted(len(missing), "face"), "parts": _parts(subject, missing)},
+            variant=_missing_kind(subject.layout),
+            severity=None if subject.layout.needs_uvs else Severity.NOTE,
+            words={
+                "faces": counted(len(missing), "face"),
+                "parts": _parts(subject, missing),
+                "uv_set": subject.layout.uv_set,
+                "slots": ", ".join(dict.fromkeys(slot.name for slot in subject.layout.slots)),
+            },
         )
     ]
+
+
+def _missing_kind(layout: Layout) -> str:
+    if not layout.needs_uvs:
+        return "plain"
+    if len(layout.asset_face) + len(layout.unusable_face):
+        return ""
+    return "unset" if layout.slots and layout.uv_set else "whole"
 
 
 def _not_finite(subject: Subject) -> list[Hit]:

@@ -8,7 +8,7 @@ tests. Parts are named by their nodes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
@@ -27,9 +27,11 @@ from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.collada.document import Document, document, source_rows
 from evenweave.mesh.collada.primitives import Primitive, primitives
 from evenweave.mesh.collada.scene import Instance, Scene
+from evenweave.mesh.collada.textures import material_slots
 from evenweave.mesh.names import Distinct, cleaned
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
+from evenweave.mesh.texturing import Textured
 from evenweave.progress import Progress, silent
 
 _WORDS = {"POSITION": "vertex", "NORMAL": "normal", "TEXCOORD": "texture coordinate"}
@@ -47,10 +49,17 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     up_axis = (parsed.root.findtext("asset/up_axis") or "").strip().upper()
     to_axes = _X_UP if up_axis == "X_UP" else np.eye(4)
     gathering = _Gathering(parsed, remarks, len(data))
-    for count, instance in enumerate(Scene(parsed, remarks).instances()):
+    scene = Scene(parsed, remarks)
+    for count, instance in enumerate(scene.instances()):
         gathering.add(instance, to_axes)
         progress(1 - 0.7 * 0.99**count, "Reading meshes")
-    return gathering.finish(_unit(parsed, remarks), "z" if up_axis == "Z_UP" else "y")
+    asset = gathering.finish(_unit(parsed, remarks), "z" if up_axis == "Z_UP" else "y")
+    textured = (
+        Textured(cleaned(name), slots)
+        for name, (material, bound) in scene.bindings.items()
+        if (slots := material_slots(parsed, material, bound)) is not None
+    )
+    return replace(asset, textured=(Textured(""), *textured))
 
 
 def _unit(parsed: Document, remarks: Remarks) -> Unit:

@@ -38,12 +38,16 @@ class Instance:
 
 
 class Scene:
-    """Walks the nodes of a document's scene."""
+    """Walks the nodes of a document's scene.
+
+    bindings : of each material met, by name, its element and the first that binds it
+    """
 
     def __init__(self, document: Document, remarks: Remarks) -> None:
         self._document = document
         self._remarks = remarks
         elements = sum(1 for _ in document.root.iter())
+        self.bindings: dict[str, tuple[Element, Element]] = {}
         self._nodes_left = _FREE_NODES + _NODES_PER_ELEMENT * elements
 
     def instances(self) -> Iterator[Instance]:
@@ -101,6 +105,7 @@ class Scene:
             target = self._document.referred(bound.get("target"))
             if target is not None:
                 materials[bound.get("symbol", "")] = _name(target)
+                self.bindings.setdefault(_name(target), (target, bound))
         yield Instance(name or _name(geometry), geometry, matrix, materials)
 
     def _controlled(

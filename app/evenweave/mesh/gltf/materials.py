@@ -5,49 +5,19 @@ Sources: Khronos, glTF 2.0 specification, "Materials"; KHR_texture_transform.
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
-from typing import Any
-
-import numpy as np
-
-from evenweave.arrays import FloatArray
-from evenweave.mesh.gltf.fields import (
-    JsonObject,
-    entry,
-    extension,
-    integer,
-    items,
-    mapping,
-    numbers,
-    text,
+from evenweave.errors import FileProblem
+from evenweave.mesh.gltf.fields import JsonObject, entry, integer, items, text
+from evenweave.mesh.gltf.textures import (
+    Images,
+    TextureTransform,
+    material_slots,
+    texture_infos,
+    texture_reading,
 )
 from evenweave.mesh.names import Distinct
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
-
-
-@dataclass(frozen=True)
-class TextureTransform:
-    """KHR_texture_transform in file coordinates (v down): offset + rotation * scale * uv."""
-
-    offset: tuple[float, float] = (0.0, 0.0)
-    rotation: float = 0.0
-    scale: tuple[float, float] = (1.0, 1.0)
-
-    def applied(self, uv: FloatArray) -> FloatArray:
-        """Return (U, 2) transformed coordinates."""
-        sine, cosine = math.sin(self.rotation), math.cos(self.rotation)
-        turn = np.array([[cosine, sine], [-sine, cosine]])
-        with np.errstate(all="ignore"):
-            return np.asarray((uv * self.scale) @ turn.T + self.offset)
-
-    def words(self) -> str:
-        """Return the transform's numbers for a sentence."""
-        scale = f"scale {self.scale[0]:g} × {self.scale[1]:g}"
-        offset = f"offset {self.offset[0]:g}, {self.offset[1]:g}"
-        turn = f"rotation {math.degrees(self.rotation):g}°"
-        return ", ".join((scale, offset, turn))
+from evenweave.mesh.texturing import Textured
 
 
 class Materials:
@@ -68,6 +38,7 @@ class Materials:
         used = items(document, "extensionsUsed", place)
         self._is_quantised = "KHR_mesh_quantization" in used
         self._transforms: dict[int, dict[int, set[TextureTransform]]] = {}
+        self._decoded: set[tuple[int, int]] = set()
 
     def name(self, primitive: JsonObject, place: Place) -> str:
         """Return the name of a primitive's material."""
@@ -87,36 +58,44 @@ class Materials:
         """Return the transform that turns a primitive's stored UVs into the artist's, if any.
 
         KHR_mesh_quantization stores UVs as whole numbers and leaves it to the texture
-        transform to bring them back: there it belongs to the layout. Everywhere else the
-        transform is a way of showing a texture, and the layout is what is stored; a remark
-        tells that there is one.
+        transform to bring them back: there it belongs to the stored numbers. Everywhere else
+        the set is what is stored, and the slot keeps the transform.
         """
         number = self._number(primitive, place)
-        if number is None:
+        if number is None or not (is_integer and self._is_quantised):
             return None
         name = self._names[number]
         found = self._textures(number).get(uv_set, set())
         moving = found - {TextureTransform()}
-        if not moving:
-            return None
-        if len(found) > 1:
-            self._remarks.say(
-                f"Material '{name}' moves its textures differently (KHR_texture_transform): "
-                f"TEXCOORD_{uv_set} is judged as stored."
-            )
+        if len(found) != 1 or not moving:
             return None
         (transform,) = moving
-        if is_integer and self._is_quantised:
-            self._remarks.say(
-                f"Material '{name}': TEXCOORD_{uv_set} is quantised and was brought back by its "
-                f"KHR_texture_transform ({transform.words()})."
-            )
-            return transform
+        self._decoded.add((number, uv_set))
         self._remarks.say(
-            f"Material '{name}' shows its textures through a KHR_texture_transform "
-            f"({transform.words()}): TEXCOORD_{uv_set} is judged as stored, without it."
+            f"Material '{name}': TEXCOORD_{uv_set} is quantised and was brought back by its "
+            f"KHR_texture_transform ({transform.words()})."
         )
-        return None
+        return transform
+
+    def textured(self, images: Images) -> tuple[Textured, ...]:
+        """Return what each material's textures read; damaged materials are left out.
+
+        The material of a primitive that names none shows no texture.
+        """
+        found = [Textured("")]
+        for number, name in enumerate(self._names):
+            try:
+                material = entry(self._document, "materials", number, self._place)
+                slots = material_slots(
+                    material,
+                    images,
+                    self._place.at(f"material '{name}'"),
+                    decoded=frozenset(uv_set for one, uv_set in self._decoded if one == number),
+                )
+            except FileProblem:
+                continue
+            found.append(Textured(name, slots))
+        return tuple(found)
 
     def _textures(self, number: int) -> dict[int, set[TextureTransform]]:
         """Return, per UV set, the transforms of the textures a material draws through it."""
@@ -124,39 +103,8 @@ class Materials:
             material = entry(self._document, "materials", number, self._place)
             place = self._place.at(f"material '{self._names[number]}'")
             found: dict[int, set[TextureTransform]] = {}
-            for texture in _texture_infos(material):
-                uv_set, transform = _transform(texture, place)
+            for _, texture in texture_infos(material):
+                uv_set, transform = texture_reading(texture, place)
                 found.setdefault(uv_set, set()).add(transform)
             self._transforms[number] = found
         return self._transforms[number]
-
-
-def _texture_infos(material: JsonObject) -> list[JsonObject]:
-    """Return every texture reference of a material, those of its extensions included."""
-    found: list[JsonObject] = []
-    waiting: list[Any] = [material]
-    while waiting:
-        holder = waiting.pop()
-        for key, value in holder.items():
-            if isinstance(value, dict):
-                waiting.append(value)
-                if key.endswith("Texture") and "index" in value:
-                    found.append(value)
-    return found
-
-
-def _transform(texture: JsonObject, place: Place) -> tuple[int, TextureTransform]:
-    """Return the UV set a texture is drawn through and how it moves the UVs."""
-    uv_set = integer(texture, "texCoord", place, default=0)
-    moved = extension(texture, "KHR_texture_transform")
-    if moved is None:
-        return uv_set, TextureTransform()
-    moved = mapping(moved, place)
-    (rotation,) = numbers(
-        {"rotation": [moved.get("rotation", 0.0)]}, "rotation", place, default=(0.0,)
-    )
-    return integer(moved, "texCoord", place, default=uv_set), TextureTransform(
-        offset=numbers(moved, "offset", place, default=(0.0, 0.0)),
-        rotation=rotation,
-        scale=numbers(moved, "scale", place, default=(1.0, 1.0)),
-    )

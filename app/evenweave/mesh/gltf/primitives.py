@@ -15,7 +15,8 @@ from evenweave.arrays import FloatArray, IntArray
 from evenweave.mesh.assembly import Assembly, Faces, carried, carried_normals, is_mirroring
 from evenweave.mesh.gltf.accessors import Accessors
 from evenweave.mesh.gltf.fields import JsonObject, extension, inner, integer, items, mapping
-from evenweave.mesh.gltf.materials import Materials, TextureTransform
+from evenweave.mesh.gltf.materials import Materials
+from evenweave.mesh.gltf.textures import TextureTransform
 from evenweave.mesh.gltf.topology import (
     POINTS_AND_LINES,
     TRIANGLES,

@@ -19,6 +19,7 @@ from evenweave.mesh.gltf.materials import Materials
 from evenweave.mesh.gltf.primitives import Part, Primitives
 from evenweave.mesh.gltf.scene import Placement, Scene, read_scene
 from evenweave.mesh.gltf.skin import rest_matrix
+from evenweave.mesh.gltf.textures import Images
 from evenweave.mesh.names import Distinct
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
@@ -45,9 +46,8 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     scene = read_scene(document, place, remarks)
     assembly = Assembly(path, len(data))
     accessors = Accessors(document, buffers)
-    primitives = Primitives(
-        accessors, Materials(document, place, remarks), assembly, remarks=remarks
-    )
+    materials = Materials(document, place, remarks)
+    primitives = Primitives(accessors, materials, assembly, remarks=remarks)
     distinct = Distinct()
     for done, placement in enumerate(scene.placements):
         progress(0.1 + 0.8 * done / len(scene.placements), "reading the meshes")
@@ -65,7 +65,8 @@ def read(path: Path, progress: Progress = silent) -> Asset:
         uv_sets=tuple(f"TEXCOORD_{number}" for number in sorted(primitives.uv_sets)),
         remarks=remarks.sentences(),
     )
-    return replace(asset, companions=tuple(map(Companion, buffers.files)))
+    textured = materials.textured(Images(document, buffers, path))
+    return replace(asset, textured=textured, companions=tuple(map(Companion, buffers.files)))
 
 
 def _bytes(path: Path) -> bytes:

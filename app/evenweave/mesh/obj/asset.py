@@ -85,12 +85,12 @@ def _events(text: bytes, whole: kernels.Slices, counts: np.ndarray) -> list[Even
         raw = text[begin:end]
         name = names.get(raw)
         if name is None:
-            name = names[raw] = _name(raw)
+            name = names[raw] = name_of(raw)
         events.append(Event(face, kind, name))
     return events
 
 
-def _name(raw: bytes) -> str:
+def name_of(raw: bytes) -> str:
     """Return a name in whatever encoding; joined lines and runs of blanks become one blank."""
     if b"\\" in raw:
         raw = _JOINT.sub(b" ", raw)

@@ -9,16 +9,18 @@ from __future__ import annotations
 import codecs
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from evenweave.errors import FileProblem
-from evenweave.mesh.asset import Asset
+from evenweave.mesh.asset import Asset, Companion
 from evenweave.mesh.obj import kernels
 from evenweave.mesh.obj.asset import assembled
 from evenweave.mesh.obj.problems import problem_in_line
 from evenweave.mesh.obj.room import room, slices_of
+from evenweave.mesh.obj.textures import libraries, textured_by
 from evenweave.progress import Progress, silent, within
 
 _SPAN = 8 << 20  # bytes that one thread reads at a time
@@ -59,8 +61,11 @@ def read(path: Path, progress: Progress = silent) -> Asset:
             raise problem_in_line(path, text, problem, total)
         _decide_unsure(path, text, slices[k], total)
     asset = assembled(path, text, whole, counts)
+    files = libraries(path, text)
     progress(1.0, "Reading faces")
-    return asset
+    return replace(
+        asset, textured=textured_by(path, files), companions=tuple(map(Companion, files))
+    )
 
 
 def _text(path: Path) -> bytes:

@@ -13,6 +13,8 @@ from evenweave.arrays import IntArray
 from evenweave.mesh.names import shortest_distinct
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
+from evenweave.mesh.texturing import Slot, Textured
+from evenweave.mesh.usd.textures import material_slots
 from evenweave.mesh.usd.values import whole_numbers
 
 
@@ -25,11 +27,17 @@ class Materials:
     def __init__(self, remarks: Remarks) -> None:
         self._remarks = remarks
         self._shown_path: dict[str, str] = {"": ""}
+        self._slots: dict[str, tuple[Slot, ...]] = {"": ()}
 
     def names(self) -> dict[str, str]:
         """Return a short name for each label, distinct from all others."""
         short = shortest_distinct(path for path in self._shown_path.values() if path)
         return {label: short.get(path, "") for label, path in self._shown_path.items()}
+
+    def textured(self) -> tuple[Textured, ...]:
+        """Return what each material's textures read, where the stage says so."""
+        names = self.names()
+        return tuple(Textured(names[label], slots) for label, slots in self._slots.items())
 
     def of_faces(
         self, prim: Any, face_count: int, place: Place
@@ -69,6 +77,9 @@ class Materials:
             path = str(bound.GetPath())
             shared = bound.GetPrimInPrototype() if bound.IsInstanceProxy() else bound
             label = str(shared.GetPath())
+            slots = None if label in self._shown_path else material_slots(material)
+            if slots is not None:
+                self._slots[label] = slots
         else:
             targets = relationship.GetTargets() if relationship else []
             path = label = str(targets[-1]) if targets else ""

@@ -22,6 +22,7 @@ from evenweave.mesh.assembly import (
 )
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks
+from evenweave.mesh.texturing import Textured
 from evenweave.mesh.usd.materials import Materials
 from evenweave.mesh.usd.primvars import Elements, UvPrimvar, normals, uv_primvars
 from evenweave.mesh.usd.values import earliest, floats, whole_numbers
@@ -66,6 +67,10 @@ class Meshes:
     def material_names(self) -> dict[str, str]:
         """Return the short distinct name of each material label."""
         return self._materials.names()
+
+    def textured(self) -> tuple[Textured, ...]:
+        """Return what the textures of each material read."""
+        return self._materials.textured()
 
     def add(self, mesh: Any, place: Place) -> None:
         """Gather a `UsdGeom.Mesh`, unless it is not meant to be seen or has nothing to show."""

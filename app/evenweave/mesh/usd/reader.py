@@ -56,6 +56,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
             cause = "it has no mesh with faces"
             raise place.problem(f"{cause} ({reasons})" if reasons else cause)
         unit, up_axis = _unit(stage, remarks), _up_axis(stage)
+        textured = meshes.textured()
         others = [one for one in (*layers, *missing_files(stage)) if one != path.absolute()]
     progress(0.9, "joining the parts")
     asset = assembly.finish(
@@ -71,6 +72,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
         asset,
         part_names=tuple(part_names[path] for path in asset.part_names),
         material_names=tuple(material_names[key] for key in asset.material_names),
+        textured=textured,
         companions=tuple(map(Companion, dict.fromkeys(others))),
     )
 

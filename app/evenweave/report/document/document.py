@@ -164,7 +164,7 @@ def _facts(layout_review: LayoutReview, review: Review) -> tuple[Pair, ...]:
     target = density(layout_review.target_density, review.limits.density_unit)
     source = " (the layout's median)" if layout_review.target_is == "median" else ""
     facts = [
-        ("UV set", printable(layout_review.layout.uv_set) or "none"),
+        ("UV set", printable(layout_review.layout.reads()) or "none"),
         ("Purpose", layout_review.purpose),
         ("Tile", f"{tile.width} × {tile.height} texels"),
         ("Islands", f"{layout_review.layout.island_count:,}"),

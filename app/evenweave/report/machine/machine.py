@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from evenweave import __version__
 from evenweave.arrays import FloatArray
 from evenweave.errors import FileProblem
+from evenweave.layout.unread import unread_sets
+from evenweave.mesh.texturing import Slot
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiving import JudgedFinding
 from evenweave.pipeline import LayoutReview, Review
@@ -80,6 +82,10 @@ def _asset(review: Review) -> Json:
         "unit_is_stated": asset.unit.is_stated,
         "materials": list(asset.material_names),
         "uv_sets": [one.name for one in asset.uv_sets],
+        "unjudged_uv_sets": [
+            {"uv_set": one.uv_set, "materials": list(one.materials)}
+            for one in unread_sets(asset, (judged.layout for judged in review.layouts))
+        ],
         "remarks": list(asset.remarks),
         "sha256": asset.digest,
     }
@@ -94,6 +100,7 @@ def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], revi
         else None,
         "materials": list(layout_review.layout.materials),
         "uv_set": layout_review.layout.uv_set,
+        "textures": [_slot(slot) for slot in layout_review.layout.slots],
         "purpose": layout_review.purpose,
         "looks_tiling": bool(layout_review.looks_tiling),
         "tile_px": [tile.width, tile.height],
@@ -120,6 +127,18 @@ def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], revi
         "stacks": [list(group) for group in layout_review.measures.stacks.group],
         "could_share": [list(group) for group in layout_review.measures.stacks.shareable],
         "warnings": [_finding(standing) for standing in findings],
+    }
+
+
+def _slot(slot: Slot) -> Json:
+    image, moved = slot.image, slot.transform
+    return {
+        "slot": slot.name,
+        "image": image.name,
+        "size_px": [image.width, image.height] if image.width else None,
+        "transform": {"matrix": list(moved.matrix), "offset": list(moved.offset)}
+        if moved
+        else None,
     }
 
 

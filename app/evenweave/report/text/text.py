@@ -10,6 +10,7 @@ from itertools import chain
 
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, density, number, percent, printable
+from evenweave.layout.unread import unread_sets
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiver_words import (
     not_holding,
@@ -84,6 +85,9 @@ def _file_lines(
     lines = [printable(str(outcome.path)), f"  {_asset_line(done)}; limits: {source}"]
     for remark in done.asset.remarks:
         lines += wrapped("  remark   ", remark, " " * 11)
+    for unread in unread_sets(done.asset, (one.layout for one in done.layouts)):
+        choice = f"--uv-set {unread.uv_set} judges it."
+        lines += wrapped("  unjudged ", f"{unread.words()} {choice}", " " * 11)
     if told := _waiver_line(outcome):
         lines += wrapped("  waivers  ", told, " " * 11)
     for one, findings in zip(done.layouts, standings, strict=True):
@@ -116,7 +120,7 @@ def _layout_lines(
 ) -> list[str]:
     tile = layout_review.measures.tile
     about = [
-        printable(layout_review.layout.uv_set) or "no UVs",
+        printable(layout_review.layout.reads()) or "no UVs",
         f"{tile.width} x {tile.height} texels",
         counted(layout_review.layout.island_count, "island"),
         *(["tiling"] if layout_review.purpose == "tiling" else []),

@@ -16,8 +16,9 @@ from evenweave.mesh.gltf.accessors import Accessors
 from evenweave.mesh.gltf.buffers import Buffers
 from evenweave.mesh.gltf.container import Container, opened
 from evenweave.mesh.gltf.fields import JsonObject, entry, inner, integer, items, mapping
-from evenweave.mesh.gltf.materials import Materials, TextureTransform
+from evenweave.mesh.gltf.materials import Materials
 from evenweave.mesh.gltf.scene import Placement, read_scene
+from evenweave.mesh.gltf.textures import TextureTransform
 from evenweave.mesh.gltf.topology import POINTS_AND_LINES, TRIANGLES, triangle_corners
 from evenweave.mesh.place import Place
 from evenweave.mesh.remarks import Remarks

@@ -39,13 +39,25 @@ def trial_asset(asset: Asset, layout: Layout, change: CornerUvs) -> Asset:
 
 
 def asset_change(asset: Asset, layout: Layout, change: CornerUvs) -> SetChange:
-    """Return a change of a layout as one of the asset."""
+    """Return a change of a layout as one of the asset, before any texture's transform."""
     face = np.searchsorted(layout.face_start, change.corner, side="right") - 1
     within = change.corner - layout.face_start[face]
     corner = asset.face_start[layout.asset_face[face]] + within
     names = [one.name for one in asset.uv_sets]
     order = np.argsort(corner, kind="stable")
-    return SetChange(names.index(layout.uv_set), ints(corner[order]), frozen(change.uv[order]))
+    uv = _as_stored(asset, layout, layout.asset_face[face], change.uv)
+    return SetChange(names.index(layout.uv_set), ints(corner[order]), frozen(uv[order]))
+
+
+def _as_stored(asset: Asset, layout: Layout, face: IntArray, uv: FloatArray) -> FloatArray:
+    """Return coordinates of faces' corners as they were before their textures' transforms."""
+    if not layout.transforms:
+        return uv
+    stored = uv.copy()
+    for material, transform in layout.transforms:
+        mine = asset.face_material[face] == asset.material_names.index(material)
+        stored[mine] = transform.undone(uv[mine])
+    return stored
 
 
 def with_changes(asset: Asset, changes: Iterable[SetChange]) -> Asset:

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QToolButton, QWidget
 
+from evenweave.layout.unread import unread_sets
 from evenweave.limits import PURPOSES
 from evenweave.pipeline import Grouping
 from evenweave.window.parts.flow import FlowLayout
@@ -65,7 +66,12 @@ class LayoutBar(QWidget):
         self.uv_sets.addItems(names)
         used = self._session.grouping.uv_set or shown.layout.uv_set
         self.uv_sets.setCurrentIndex(names.index(used) if used in names else -1)
+        if self._session.grouping.uv_set is not None:
+            self.uv_sets.addItem(self.tr("as textures read"))
         self.uv_sets.setEnabled(len(names) > 1)
+        unread = unread_sets(review.asset, (one.layout for one in review.layouts))
+        self.uv_sets.setToolTip("\n".join(one.words() for one in unread))
+        self.layouts.setToolTip(material_word(shown.layout.reads()) if shown.layout.slots else "")
         self._fill_tiles()
         for purpose in PURPOSES:
             self.purposes.addItem(purpose_word(purpose), purpose)
@@ -82,8 +88,9 @@ class LayoutBar(QWidget):
     def _on_uv_sets_activated(self, index: int) -> None:
         review = self._session.review
         if review is not None:
-            name, grouping = review.asset.uv_sets[index].name, self._session.grouping
-            self._session.choose_grouping(Grouping(name, grouping.merged))
+            names = [one.name for one in review.asset.uv_sets]
+            chosen = names[index] if index < len(names) else None
+            self._session.choose_grouping(Grouping(chosen, self._session.grouping.merged))
 
     def _on_tiles_activated(self, index: int) -> None:
         width, height = self.tiles.itemData(index)
