@@ -82,7 +82,16 @@ ROOMS = {
         "scene",
     ],
     "compare": ["verdict", "comparison", "findings states figures", "motion", "matching"],
-    "check": ["run", "catalogue target", "rules", "texts", "own", "subject", "finding numbers"],
+    "check": [
+        "run",
+        "catalogue guess",
+        "target",
+        "rules",
+        "texts",
+        "own",
+        "subject",
+        "finding numbers",
+    ],
     "measure": [
         "measure",
         "seams space",

@@ -7,14 +7,13 @@ from dataclasses import dataclass, replace
 
 from evenweave.arrays import FloatArray
 from evenweave.check.finding import Finding
-from evenweave.check.rules.place import TILING_SHARE
+from evenweave.check.guess import guess_purpose, with_udim
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
 from evenweave.check.target import (
     density_octaves,
     island_importance,
     target_density,
-    tiling_shares,
 )
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
@@ -47,8 +46,9 @@ class LayoutReview:
     target_density : texels per metre; target_is : "given" or "median" (of this layout)
     island_importance : (I,) factor, 1 = normal
     island_density_octaves : (I,) log2(median density / (target * importance))
-    looks_tiling : the layout looks like a repeating or shared texture, and its purpose is not
-    stated
+    looks_tiling : the texture plainly repeats or is shared, and the purpose is not stated
+    udim : islands may lie in any UDIM tile: the limits or the textures' names say so, or islands
+    fill further tiles
     warnings : gravest first
     """
 
@@ -60,6 +60,7 @@ class LayoutReview:
     island_importance: FloatArray
     island_density_octaves: FloatArray
     looks_tiling: bool
+    udim: bool
     findings: tuple[Finding, ...]
 
 
@@ -152,8 +153,7 @@ def _measured(
 def _judged(layout: Layout, measures: Measures, asset: Asset, limits: Limits) -> LayoutReview:
     importance = island_importance(asset, layout, limits)
     target = target_density(measures, limits, importance)
-    outside, piled = tiling_shares(measures, limits)
-    is_most_away = max(outside, piled) > TILING_SHARE
+    limits, udim_is_guess = with_udim(layout, measures, limits)
     subject = Subject(
         asset=asset,
         layout=layout,
@@ -164,9 +164,8 @@ def _judged(layout: Layout, measures: Measures, asset: Asset, limits: Limits) ->
         target_is="median" if limits.target_density is None else "given",
         importance=importance,
         octaves=density_octaves(measures, target, importance),
-        outside_share=outside,
-        piled_share=piled,
-        looks_tiling=is_most_away and not limits.states_purpose_of(layout.name),
+        guess=guess_purpose(layout, measures, limits),
+        udim_is_guess=udim_is_guess,
     )
     return LayoutReview(
         layout=layout,
@@ -177,5 +176,6 @@ def _judged(layout: Layout, measures: Measures, asset: Asset, limits: Limits) ->
         island_importance=importance,
         island_density_octaves=subject.octaves,
         looks_tiling=subject.looks_tiling,
+        udim=limits.udim,
         findings=judge(subject),
     )

@@ -17,13 +17,13 @@ from tests import shapes
 
 from evenweave.arrays import floats, frozen, ints
 from evenweave.check.finding import Finding
+from evenweave.check.guess import guess_purpose, with_udim
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
 from evenweave.check.target import (
     density_octaves,
     island_importance,
     target_density,
-    tiling_shares,
 )
 from evenweave.layout.layout import Edges, Layout, Tile
 from evenweave.limits import Limits
@@ -102,7 +102,7 @@ def _subject(layout: Layout, measures: Measures, limits: Limits) -> Subject:
     )
     importance = island_importance(asset, layout, limits)
     target = target_density(measures, limits, importance)
-    outside, piled = tiling_shares(measures, limits)
+    limits, udim_is_guess = with_udim(layout, measures, limits)
     return Subject(
         asset=asset,
         layout=layout,
@@ -113,9 +113,8 @@ def _subject(layout: Layout, measures: Measures, limits: Limits) -> Subject:
         target_is="median" if limits.target_density is None else "given",
         importance=importance,
         octaves=density_octaves(measures, target, importance),
-        outside_share=outside,
-        piled_share=piled,
-        looks_tiling=max(outside, piled) > 0.5 and not limits.states_purpose_of(layout.name),
+        guess=guess_purpose(layout, measures, limits),
+        udim_is_guess=udim_is_guess,
     )
 
 

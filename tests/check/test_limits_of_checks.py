@@ -127,10 +127,18 @@ CASES = [
          what="ring, a strip of 400 texels, bends by 5 % of its length; 2 % is accepted."),
     Case("stack", NOTE, 2, 1, {"stacks": {"group": ((2, 3),)}},
          what="2 equal islands lie exactly on each other: ring and base."),
-    Case("tiling-hint", FAULT, 0.75, 0.5,
+    Case("tiling-hint", NOTE, 0.75, 0.5,
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (1, 2, 3)}}},
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (2, 3)}}}, worst=-1,
-         what="About 75 % of the surface of brass lies outside its tile."),
+         what="75 % of the surface of brass lies on islands that repeat the tile"),
+    Case("udim-hint", NOTE, 2, 1,
+         {"layout": {"slots": ()},
+          "island": {"bounds": {3: (1.525, 0.525, 1.975, 0.975)}, "tile": {3: (1, 0)}},
+          "coverage": {"tile": ints([(0, 0), (1, 0)]), "share": floats([0.6, 0.4])}},
+         {"layout": {"slots": ()},
+          "island": {"bounds": {3: (1.525, 0.525, 1.975, 0.975)}, "tile": {3: (1, 0)}},
+          "coverage": {"tile": ints([(0, 0), (1, 0)]), "share": floats([0.6, 0.39])}},
+         worst=-1, what="Islands of brass fill 2 tiles, and are judged as lying in UDIM tiles."),
 ]  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from evenweave.arrays import floats, ints
 from evenweave.check.finding import Severity
 from evenweave.check.rules import sharing
 from evenweave.check.run import judge
-from evenweave.check.subject import Subject
+from evenweave.check.subject import Guess, Subject
 from evenweave.limits import Importance, Limits
 
 
@@ -184,7 +184,7 @@ def test_islands_that_stick_out_a_little_do_not_look_like_tiling() -> None:
 
 def test_an_island_over_many_tiles_looks_like_tiling() -> None:
     wide = sound(island={"bounds": dict.fromkeys(range(4), (0.0, 0.0, 5.0, 1.0))})
-    assert wide.outside_share == pytest.approx(0.8)
+    assert wide.guess == Guess("outside", pytest.approx(1.0), is_plain=True)
     assert checks(wide) == ["tiling-hint"]
 
 

@@ -7,7 +7,7 @@ from evenweave.check.rules.budget import BUDGET
 from evenweave.check.rules.edges import HARD_EDGE
 from evenweave.check.rules.evenness import DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
 from evenweave.check.rules.orientation import FLIPPED
-from evenweave.check.rules.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT
+from evenweave.check.rules.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT, UDIM_HINT
 from evenweave.check.rules.room import MARGIN, MIP, PADDING
 from evenweave.check.rules.shape import BOWED
 from evenweave.check.rules.sharing import OVERLAP, SELF_OVERLAP, STACK
@@ -20,6 +20,7 @@ CHECKS = (
     NOT_FINITE,
     DEGENERATE,
     TILING_HINT,
+    UDIM_HINT,
     OUTSIDE_TILE,
     CROSSES_TILE,
     OVERLAP,

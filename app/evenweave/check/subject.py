@@ -24,14 +24,28 @@ ROUNDING_PX = 0.01
 """Lengths closer than this are equal: exporters write six decimals, 0.008 texels at 8192."""
 
 
+@dataclass(frozen=True)
+class Guess:
+    """What a layout seems to be made for.
+
+    kind : "outside" (its texture repeats), "bands", "grid", "shared", "piled"; "" for nothing
+    share : of the layout that speaks for it
+    is_plain : where it is, islands are not asked for places of their own until somebody says
+    """
+
+    kind: str = ""
+    share: float = 0.0
+    is_plain: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Subject:
     """One layout with everything a check may need. A check computes no geometry.
 
     target_density : texels per metre; target_is : "given" or "median"
     importance, octaves : (I,) as in `LayoutReview`
-    outside_share, piled_share : share of the surface outside any tile, and share of the
-    texture claimed more than once, stacks counted once
+    limits : with UDIM on where the layout uses it; udim_is_guess : nobody said that it does
+    guess : what it seems to be made for, where its purpose is not stated
     """
 
     asset: Asset
@@ -43,9 +57,13 @@ class Subject:
     target_is: str
     importance: FloatArray
     octaves: FloatArray
-    outside_share: float
-    piled_share: float
-    looks_tiling: bool
+    guess: Guess
+    udim_is_guess: bool
+
+    @property
+    def looks_tiling(self) -> bool:
+        """Whether its texture plainly repeats or is shared, so that places say nothing."""
+        return self.guess.is_plain
 
     @cached_property
     def triangle_island(self) -> IntArray:

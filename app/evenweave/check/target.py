@@ -1,4 +1,4 @@
-"""What every island is compared with: importance, target density, signs of a tiling texture."""
+"""What every island is compared with: importance, target density."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import math
 import numpy as np
 
 from evenweave.arrays import FloatArray, floats
-from evenweave.check.rules.place import share_outside
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
 from evenweave.measure.results import Measures
@@ -73,20 +72,12 @@ def density_octaves(measures: Measures, target: float, importance: FloatArray) -
     return floats(np.log2(np.where(density > 0, density, np.nan) / (target * importance)))
 
 
-def tiling_shares(measures: Measures, limits: Limits) -> tuple[float, float]:
-    """Return the share of the surface outside any tile, and of the texture piled up.
-
-    Outside is judged by each island's box; islands in a UDIM tile each are no sign of a tiling
-    texture. Piled up is what islands (each stack counted once) claim beyond the texels covered.
-    """
+def piled_share(measures: Measures) -> float:
+    """Return the share of the texture that islands claim beyond what is covered, stacks once."""
     island, tile = measures.island, measures.tile
-    whole = float(island.surface_m2.sum())
-    away = share_outside(island, limits)
-    outside = float(np.dot(island.surface_m2, away)) / whole if whole > 0 else 0.0
     counts_once = np.ones(len(island.area_uv), dtype=bool)
     for group in measures.stacks.group:
         counts_once[list(group[1:])] = False
     claimed = float(np.nansum(island.area_uv[counts_once])) * tile.width * tile.height
     covered = float(measures.coverage.share.sum()) * tile.width * tile.height
-    piled = max(0.0, 1.0 - covered / claimed) if claimed > 0 else 0.0
-    return outside, piled
+    return max(0.0, 1.0 - covered / claimed) if claimed > 0 else 0.0

@@ -1,8 +1,6 @@
-"""Is every island inside its tile: outside-tile, crosses-tile, tiling-hint."""
+"""Is every island inside its tile: outside-tile, crosses-tile, tiling-hint, udim-hint."""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +15,7 @@ from evenweave.measure.results import IslandMeasures
 
 ROUNDING_UV = 1e-6
 TILING_SHARE = 0.5
+WHOLE_TILE_SLACK = 1e-3
 
 
 def beyond_tile(island: IslandMeasures, limits: Limits) -> FloatArray:
@@ -54,16 +53,11 @@ def crosses(island: IslandMeasures, limits: Limits) -> BoolArray:
     return np.asarray(_sticks_out(island, limits) & ~is_outside(island, limits))
 
 
-def share_outside(island: IslandMeasures, limits: Limits) -> FloatArray:
-    """Return how much of each island's box lies outside its UDIM tile, (I,) in 0 to 1.
-
-    All of it where that tile has no number. It does not matter whether UDIM is allowed.
-    """
-    low, high = island.bounds[:, :2], island.bounds[:, 2:]
-    inside = np.minimum(high, island.tile + 1) - np.maximum(low, island.tile)
-    size = np.maximum(high - low, np.finfo(float).tiny)
-    share = np.clip(inside / size, 0.0, 1.0).prod(axis=1)
-    return np.where(is_outside(island, replace(limits, udim=True)), 1.0, 1.0 - share)
+def fills_tiles(island: IslandMeasures) -> BoolArray:
+    """Tell for each island, (I,), whether its box is made of whole tiles."""
+    whole = np.rint(island.bounds)
+    is_exact = (np.abs(island.bounds - whole) < WHOLE_TILE_SLACK).all(axis=1)
+    return np.asarray(is_exact & (whole[:, 2:] > whole[:, :2]).all(axis=1))
 
 
 def _beyond_px(subject: Subject) -> FloatArray:
@@ -92,32 +86,50 @@ def _outside(subject: Subject) -> list[Hit]:
 
 
 def _crossing(subject: Subject) -> list[Hit]:
+    """Islands over whole UDIM tiles were laid so on purpose; others were not."""
     beyond = _beyond_px(subject)
-    is_crossing = crosses(subject.measures.island, subject.limits)
-    return on_islands(
-        subject,
-        is_crossing,
-        value=beyond,
-        badness=beyond,
-        limit=0.0,
-        variant="udim" if subject.limits.udim else "",
-    )
+    island, has_udim = subject.measures.island, subject.limits.udim
+    is_crossing = crosses(island, subject.limits)
+    is_whole = fills_tiles(island) & has_udim
+    found = []
+    for is_failing, variant, severity in (
+        (is_crossing & ~is_whole, "udim" if has_udim else "", None),
+        (is_crossing & is_whole, "whole", Severity.NOTE),
+    ):
+        found += on_islands(
+            subject,
+            is_failing,
+            value=beyond,
+            badness=beyond,
+            limit=0.0,
+            variant=variant,
+            severity=severity,
+        )
+    return found
 
 
 def _tiling(subject: Subject) -> list[Hit]:
-    if not subject.looks_tiling:
+    if not subject.guess.kind:
         return []
-    share = max(subject.outside_share, subject.piled_share)
+    words = {
+        "share": percent(subject.guess.share),
+        "layout": subject.layout.name or "no material",
+        "count": f"{subject.layout.island_count:,}",
+    }
     return [
-        Hit(
-            value=share,
-            limit=TILING_SHARE,
-            variant="outside" if share == subject.outside_share else "piled",
-            words={"share": percent(share), "layout": subject.layout.name or "no material"},
-        )
+        Hit(value=subject.guess.share, limit=TILING_SHARE, variant=subject.guess.kind, words=words)
     ]
 
 
-TILING_HINT = Check("tiling-hint", Severity.FAULT, "share", _tiling, needs_own_place=True)
+def _udim(subject: Subject) -> list[Hit]:
+    if not subject.udim_is_guess:
+        return []
+    tiles = len(subject.measures.coverage.tile)
+    words = {"tiles": f"{tiles:,}", "layout": subject.layout.name or "no material"}
+    return [Hit(value=float(tiles), limit=1.0, words=words)]
+
+
+TILING_HINT = Check("tiling-hint", Severity.NOTE, "share", _tiling, needs_own_place=True)
+UDIM_HINT = Check("udim-hint", Severity.NOTE, "tiles", _udim, needs_own_place=True)
 OUTSIDE_TILE = Check("outside-tile", Severity.FAULT, "texels", _outside, needs_own_place=True)
 CROSSES_TILE = Check("crosses-tile", Severity.FAULT, "texels", _crossing, needs_own_place=True)

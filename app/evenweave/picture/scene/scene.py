@@ -114,7 +114,7 @@ def prepare_scene(
     flats = []
     for number, one in enumerate(review.layouts):
         progress(0.6 * number / len(review.layouts), "preparing views")
-        tiles = _tiles(one, review.limits.udim)
+        tiles = _tiles(one, one.udim)
         if id(one.layout) in known:
             flats.append(replace(known[id(one.layout)], review=one, tiles=tiles))
         else:

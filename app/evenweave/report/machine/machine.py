@@ -103,6 +103,7 @@ def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], revi
         "textures": [_slot(slot) for slot in layout_review.layout.slots],
         "purpose": layout_review.purpose,
         "looks_tiling": bool(layout_review.looks_tiling),
+        "udim": layout_review.udim,
         "tile_px": [tile.width, tile.height],
         "target_density": _number(layout_review.target_density),
         "target_is": layout_review.target_is,

@@ -83,7 +83,7 @@ def reason_to_leave(judged: LayoutReview, limits: Limits) -> str:
         return "its texture repeats, and where islands lie is the artist's choice"
     if judged.looks_tiling:
         return "it looks like a repeating texture; state its purpose in the limits"
-    if limits.udim and len(judged.measures.coverage.tile) > 1:
+    if judged.udim and len(judged.measures.coverage.tile) > 1:
         return "it spreads over several tiles, and what lies where is the artist's choice"
     return ""
 
