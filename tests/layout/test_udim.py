@@ -51,7 +51,7 @@ def test_six_squares_in_six_tiles() -> None:
     cube = shapes.together(*(square(u + 0.01, v + 0.01) for u, v in places))
     assert sorted(filter(None, numbers(cube))) == [1001, 1002, 1003, 1011, 1012, 1013]
     (judged,) = review(cube, Limits(udim=True)).layouts
-    assert painted_tiles(judged, Limits(udim=True)) == sorted(places)
+    assert painted_tiles(judged) == sorted(places)
     assert "outside-tile" not in {finding.check for finding in judged.findings}
 
 

@@ -92,7 +92,7 @@ def _write_svg(path: Path, review: Review, chosen: tuple[LayoutReview, ...]) -> 
     from evenweave.picture.outlines import outlines_svg, painted_tiles
     from evenweave.writing import write_whole
 
-    tiles = sorted({place for one in chosen for place in painted_tiles(one, review.limits)})
+    tiles = sorted({place for one in chosen for place in painted_tiles(one)})
     text = outlines_svg([one.layout for one in chosen], chosen[0].measures.tile, tiles)
     write_whole(path, text.encode("utf-8", "replace"))
 
@@ -102,9 +102,7 @@ def _write_png(arguments: argparse.Namespace, review: Review, layout_review: Lay
     from evenweave.picture.outlines import outlines_picture, painted_tiles, tile_files
     from evenweave.picture.pictures import write_png
 
-    for place, path in tile_files(
-        arguments.output, painted_tiles(layout_review, review.limits)
-    ).items():
+    for place, path in tile_files(arguments.output, painted_tiles(layout_review)).items():
         refuse_overwriting(path, [arguments.file])
         picture = outlines_picture(
             layout_review.layout, layout_review.measures.tile, place, line_px=arguments.line

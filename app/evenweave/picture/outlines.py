@@ -13,7 +13,6 @@ from evenweave.arrays import ByteArray, FloatArray, IntArray
 from evenweave.check.numbers import printable
 from evenweave.layout import udim
 from evenweave.layout.layout import Layout, Tile
-from evenweave.limits import Limits
 from evenweave.measure.seams.corners import corner_faces
 from evenweave.picture.scene.solid_scene import next_corner
 from evenweave.pipeline import LayoutReview
@@ -24,9 +23,9 @@ from evenweave.raster.ink.ink_kernels import ink_segments
 TilePlace = tuple[int, int]
 
 
-def painted_tiles(layout_review: LayoutReview, limits: Limits) -> list[TilePlace]:
+def painted_tiles(layout_review: LayoutReview) -> list[TilePlace]:
     """Return the first tile; where UDIM is allowed those that have a number and hold islands."""
-    if not limits.udim:
+    if not layout_review.udim:
         return [(0, 0)]
     used = {(int(column), int(row)) for column, row in layout_review.measures.coverage.tile}
     return sorted(tile for tile in used if udim.number(*tile)) or [(0, 0)]

@@ -66,7 +66,9 @@ class PackOptionsForm(QWidget):
         self.tiles = QSpinBox(self)
         self.tiles.setRange(1, udim.COLUMNS)
         self.tiles.setValue(
-            min(len(layout_review.measures.coverage.tile), udim.COLUMNS) if limits.udim else 1
+            min(len(layout_review.measures.coverage.tile), udim.COLUMNS)
+            if layout_review.udim
+            else 1
         )
         self.seconds = QSpinBox(self)
         self.seconds.setRange(2, 600)

@@ -93,7 +93,7 @@ class ReviewExport(QObject):
         if review is None or shown is None:
             return
         layout, tile = shown.layout, shown.measures.tile
-        tiles = painted_tiles(shown, review.limits)
+        tiles = painted_tiles(shown)
         files = tile_files(path, tiles) if path.suffix.lower() == ".png" else {(0, 0): path}
 
         def work(progress: Progress) -> None:
