@@ -331,3 +331,41 @@ def test_an_interrupt_ends_it_quietly_with_130(monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(COMMANDS["limits"], "run", interrupted)
     assert ran("limits") == 130
+
+
+def started(*arguments: str) -> tuple[int, str, set[str]]:
+    """Run the program in a process; return its exit code, what it complains and what it loads."""
+    program = (
+        "import atexit, sys; from evenweave import cli;"
+        "atexit.register(lambda: print(*sys.modules, file=sys.__stdout__));"
+        f"sys.exit(cli.main({arguments!r}))"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    return done.returncode, done.stderr, set(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("word", "hint"),
+    [("chekc", "did you mean check?"), ("lantern", "evenweave --help lists the commands.")],
+)
+def test_a_mistyped_command_is_told_at_once(word: str, hint: str) -> None:
+    code, complaint, loaded = started(word)
+    assert code == 2
+    assert complaint == f"evenweave: {word} is neither a command nor a file; {hint}\n"
+    assert not loaded & {"numpy", "numba", "PySide6"}
+
+
+@pytest.mark.parametrize("option", ["--version", "--help"])
+def test_help_loads_nothing_heavy(option: str) -> None:
+    code, _, loaded = started(option)
+    assert code == 0
+    assert not loaded & {"numpy", "numba", "scipy", "PySide6", "trimesh"}
+
+
+def test_a_check_loads_neither_matching_nor_what_numba_does_not_need_here() -> None:
+    sample = str(sample_assets() / "lantern_first_pass.obj")
+    code, _, loaded = started("check", sample)
+    assert code == 1
+    assert "numba.np.arraymath" in loaded
+    assert not loaded & {"scipy.linalg", "cffi", "trimesh", "evenweave.compare.matching.matching"}
+    assert not {name for name in loaded if name.startswith(("evenweave.trial", "evenweave.window"))}

@@ -34,6 +34,7 @@ ORDER = [
         "places",
         "writing",
         "kernel_cache",
+        "lean_numba",
         "__init__",
     },
 ]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 from typing import NoReturn
 
@@ -28,6 +29,7 @@ from evenweave.errors import EvenweaveError
 COMMANDS = {"check": check, "advise": advise, "improve": improve, "compare": compare,
             "picture": picture, "outlines": outlines, "notes": notes, "limits": limits,
             "samples": samples, "prepare": prepare}  # fmt: skip
+MEASURING = COMMANDS.keys() - {"limits", "notes", "samples"}
 TROUBLE, INTERRUPTED, READER_GONE = 2, 130, 141
 
 EXAMPLES = """\
@@ -73,17 +75,33 @@ def _run(arguments: list[str]) -> int:
     if not arguments or not (arguments[0] in COMMANDS or arguments[0].startswith("-")):
         return _window(arguments)
     parsed = _parser().parse_args(arguments)
-    run_command = getattr(parsed, "run", None)
-    return run_command(parsed) if run_command else _window([])
+    run_command: Callable[[argparse.Namespace], int] | None = getattr(parsed, "run", None)
+    if run_command is None:
+        return _window([])
+    if arguments[0] in MEASURING:
+        from evenweave import lean_numba
+
+        lean_numba.load()
+    return run_command(parsed)
 
 
 def _window(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="evenweave")
     parser.add_argument("file", nargs="?", type=Path, metavar="FILE")
     path = parser.parse_args(arguments).file
+    if path is not None and _is_no_file(path):
+        close = get_close_matches(str(path), COMMANDS, n=1)
+        hint = f"did you mean {close[0]}?" if close else "evenweave --help lists the commands."
+        complain(f"{path} is neither a command nor a file; {hint}")
+        return TROUBLE
     from evenweave.window.shell.application import run
 
     return run(path)
+
+
+def _is_no_file(path: Path) -> bool:
+    """Tell whether a word is none that a window could open or say something about."""
+    return len(path.parts) == 1 and not path.suffix and not path.exists()
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import TYPE_CHECKING
 
-from evenweave.arrays import FloatArray, IntArray, floats
+if TYPE_CHECKING:  # the command line knows the severities without loading numpy
+    from evenweave.arrays import FloatArray, IntArray
 
 
 class Severity(IntEnum):
@@ -17,6 +19,12 @@ class Severity(IntEnum):
 
 
 WORD = {Severity.NOTE: "note", Severity.WARNING: "warning", Severity.FAULT: "fault"}
+
+
+def _no_values() -> FloatArray:
+    from evenweave.arrays import floats
+
+    return floats([])
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,5 +55,5 @@ class Finding:
     why: str
     do: str
     how: str
-    values: FloatArray = field(default_factory=lambda: floats([]))
+    values: FloatArray = field(default_factory=_no_values)
     variant: str = ""
