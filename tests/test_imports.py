@@ -31,6 +31,8 @@ ORDER = [
         "progress",
         "limits",
         "limits_file",
+        "limits_range",
+        "limits_toml",
         "places",
         "writing",
         "kernel_cache",

@@ -307,3 +307,13 @@ def test_limits_are_plain_data_that_can_be_compared_and_hashed() -> None:
     assert tomllib.loads(limits_toml(DEFAULT)).keys() == {
         *SETTINGS, "purpose", "severity", "importance",
     }  # fmt: skip
+
+
+def test_a_file_that_gives_a_tile_leaves_it_no_texture_to_decide(tmp_path: Path) -> None:
+    path = tmp_path / "evenweave.toml"
+    path.write_text("tile_width = 2048\n")
+    assert not read_limits(path).takes_tile_from_texture
+    path.write_text("tile_width = 2048\ntile_from_texture = true\n")
+    assert read_limits(path).takes_tile_from_texture
+    path.write_text("udim = true\n")
+    assert read_limits(path).takes_tile_from_texture

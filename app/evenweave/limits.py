@@ -8,6 +8,8 @@ from dataclasses import dataclass, field, fields
 from fnmatch import fnmatchcase
 from typing import Any, Literal
 
+from evenweave.limits_range import Range
+
 Purpose = Literal["unique", "tiling"]
 RuleKind = Literal["material", "part", "island"]
 
@@ -15,41 +17,6 @@ PURPOSES: tuple[Purpose, ...] = ("unique", "tiling")
 SEVERITY_WORDS = ("off", "note", "warning", "fault")
 RULE_KINDS: tuple[RuleKind, ...] = ("material", "part", "island")
 LARGEST_TILE = 16384
-
-
-@dataclass(frozen=True)
-class Range:
-    """What a setting may be, and what it means, for files and dialogs alike.
-
-    least, most : both allowed; `word` : the word that stands for None, if None is allowed
-    group, unit, meaning : shown beside the value
-    """
-
-    group: str
-    meaning: str
-    unit: str = ""
-    least: float = -math.inf
-    most: float = math.inf
-    word: str = ""
-    choices: tuple[str, ...] = ()
-
-    def allowed(self, kind: type) -> str:
-        """Say what is allowed for a value of this kind (bool, int, float or str)."""
-        if kind is bool:
-            return "true or false"
-        if self.choices:
-            return " or ".join(f'"{choice}"' for choice in self.choices)
-        noun = "a whole number" if kind is int else "a number"
-        span = (
-            f"{noun} of at least {_plain(self.least)}"
-            if math.isinf(self.most)
-            else f"{noun} from {_plain(self.least)} to {_plain(self.most)}"
-        )
-        return f'{span}, or "{self.word}"' if self.word else span
-
-
-def _plain(bound: float) -> str:
-    return f"{bound:.0f}" if bound == int(bound) else str(bound)
 
 
 def _setting(default: Any, group: str, meaning: str, **span: Any) -> Any:
@@ -79,6 +46,9 @@ class Limits:
     )
     tile_height: int = _setting(
         2048, "Texture", "Size of one tile.", unit="texels", least=1, most=LARGEST_TILE
+    )
+    tile_from_texture: bool = _setting(
+        True, "Texture", "Where a texture's image is found, a tile of 2048 takes its size."
     )
     udim: bool = _setting(
         False, "Texture", "Islands may lie in any UDIM tile, not only in the first."
@@ -112,6 +82,10 @@ class Limits:
         least=0,
         most=16,
     )
+    layout_density_octaves: float = _setting(
+        0.75, "Texel density", "How far layouts of one asset may be from each other.",
+        unit="octaves", least=0, most=16,
+    )  # fmt: skip
     density_step_octaves: float = _setting(
         0.25, "Texel density", "How far density may jump across a seam.",
         unit="octaves", least=0, most=16,
@@ -194,6 +168,11 @@ class Limits:
         for rule in self.importance:
             if not 0 < rule.factor < math.inf:
                 raise ValueError(f"importance of {rule.name}: a number above 0")
+
+    @property
+    def takes_tile_from_texture(self) -> bool:
+        """Whether nobody gave the size of a tile."""
+        return self.tile_from_texture and (self.tile_width, self.tile_height) == (2048, 2048)
 
     @property
     def required_padding_px(self) -> float:

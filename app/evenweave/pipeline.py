@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from evenweave.arrays import FloatArray
 from evenweave.check.finding import Finding
@@ -11,12 +13,15 @@ from evenweave.check.guess import guess_purpose, with_udim
 from evenweave.check.run import judge
 from evenweave.check.subject import Subject
 from evenweave.check.target import (
+    common_density,
     density_octaves,
+    deserved_density,
     island_importance,
     target_density,
 )
+from evenweave.check.tile import on_own_tile, tile_of
 from evenweave.layout.build import build_layouts
-from evenweave.layout.layout import Layout, Tile
+from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
 from evenweave.measure.measure import measure
 from evenweave.measure.results import Measures
@@ -47,21 +52,25 @@ class LayoutReview:
     island_importance : (I,) factor, 1 = normal
     island_density_octaves : (I,) log2(median density / (target * importance))
     looks_tiling : the texture plainly repeats or is shared, and the purpose is not stated
-    udim : islands may lie in any UDIM tile: the limits or the textures' names say so, or islands
-    fill further tiles
+    limits : with the size of the texture, and UDIM on where the layout uses it
     warnings : gravest first
     """
 
     layout: Layout
     measures: Measures
+    limits: Limits
     purpose: str
     target_density: float
     target_is: str
     island_importance: FloatArray
     island_density_octaves: FloatArray
     looks_tiling: bool
-    udim: bool
     findings: tuple[Finding, ...]
+
+    @property
+    def udim(self) -> bool:
+        """Whether islands may lie in any UDIM tile."""
+        return self.limits.udim
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +99,8 @@ def review(
         grouping.merged,
         progress=within(progress, 0.0, LAYOUT_SHARE),
     )
-    judged = _measured(layouts, asset, limits, within(progress, LAYOUT_SHARE, 1.0))
+    measured = _measured(layouts, asset, limits, within(progress, LAYOUT_SHARE, 1.0))
+    judged = _judged(measured, asset, limits)
     progress(1.0, "done")
     return Review(asset=asset, grouping=grouping, limits=limits, layouts=judged)
 
@@ -109,73 +119,112 @@ def revise(
         progress=within(progress, 0.0, LAYOUT_SHARE),
     )
     numbers = sorted(changed)
-    judged = _measured(
+    new = _measured(
         tuple(built[number] for number in numbers),
         asset,
         old.limits,
         within(progress, LAYOUT_SHARE, 1.0),
     )
-    layouts = list(old.layouts)
-    for number, one in zip(numbers, judged, strict=True):
-        layouts[number] = one
+    measured = [_Measured(one.layout, one.measures) for one in old.layouts]
+    for number, one in zip(numbers, new, strict=True):
+        measured[number] = one
+    judged = _judged(measured, asset, old.limits)
+    layouts = tuple(
+        one if number in changed or _says_more(one, before) else before
+        for number, (one, before) in enumerate(zip(judged, old.layouts, strict=True))
+    )
     progress(1.0, "done")
-    return replace(old, asset=asset, layouts=tuple(layouts))
+    return replace(old, asset=asset, layouts=layouts)
+
+
+def _says_more(one: LayoutReview, before: LayoutReview) -> bool:
+    """Tell whether a layout that stayed as it was is judged otherwise beside changed ones."""
+    return [found.what for found in one.findings] != [found.what for found in before.findings]
 
 
 def rejudge(old: Review, limits: Limits, progress: Progress = silent) -> Review:
     """Judge again under other limits. Measures anew only where the tile's size changed."""
-    if _tile(limits) == _tile(old.limits):
-        layouts = tuple(_judged(one.layout, one.measures, old.asset, limits) for one in old.layouts)
-    else:
-        layouts = _measured(tuple(one.layout for one in old.layouts), old.asset, limits, progress)
-    return replace(old, limits=limits, layouts=layouts)
+    kept = tuple(
+        one for one in old.layouts if tile_of(on_own_tile(one.layout, limits)) == one.measures.tile
+    )
+    again = tuple(one.layout for one in old.layouts if one not in kept)
+    new = {id(one.layout): one for one in _measured(again, old.asset, limits, progress)}
+    measured = [new.get(id(one.layout), _Measured(one.layout, one.measures)) for one in old.layouts]
+    return replace(old, limits=limits, layouts=_judged(measured, old.asset, limits))
 
 
-def _tile(limits: Limits) -> Tile:
-    return Tile(limits.tile_width, limits.tile_height)
+@dataclass(frozen=True, eq=False)
+class _Measured:
+    """A layout that is measured and not yet judged."""
+
+    layout: Layout
+    measures: Measures
 
 
 def _measured(
     layouts: tuple[Layout, ...], asset: Asset, limits: Limits, progress: Progress
-) -> tuple[LayoutReview, ...]:
+) -> tuple[_Measured, ...]:
     whole = sum(len(layout.triangle_face) for layout in layouts) or 1
     done = 0
-    judged = []
+    found = []
     for layout in layouts:
         start, done = done, done + len(layout.triangle_face)
-        measures = measure(
-            layout, asset, _tile(limits), progress=within(progress, start / whole, done / whole)
+        tile = tile_of(on_own_tile(layout, limits))
+        part = within(progress, start / whole, done / whole)
+        found.append(_Measured(layout, measure(layout, asset, tile, progress=part)))
+    return tuple(found)
+
+
+def _judged(
+    measured: Sequence[_Measured], asset: Asset, limits: Limits
+) -> tuple[LayoutReview, ...]:
+    """Judge the layouts of one asset, each by itself and beside the others."""
+    subjects = [_subject(one.layout, one.measures, asset, limits) for one in measured]
+    is_compared = [one.purpose == "unique" and not one.looks_tiling for one in subjects]
+    common = common_density(
+        np.where(is_compared, [one.own_density for one in subjects], np.nan),
+        np.array([one.measures.whole.surface_m2 for one in subjects]),
+    )
+    return tuple(
+        _reviewed(
+            replace(
+                one, is_first=number == 0, asset_density=common if is_compared[number] else np.nan
+            )
         )
-        judged.append(_judged(layout, measures, asset, limits))
-    return tuple(judged)
+        for number, one in enumerate(subjects)
+    )
 
 
-def _judged(layout: Layout, measures: Measures, asset: Asset, limits: Limits) -> LayoutReview:
+def _subject(layout: Layout, measures: Measures, asset: Asset, limits: Limits) -> Subject:
     importance = island_importance(asset, layout, limits)
     target = target_density(measures, limits, importance)
-    limits, udim_is_guess = with_udim(layout, measures, limits)
-    subject = Subject(
+    own, udim_is_guess = with_udim(layout, measures, on_own_tile(layout, limits))
+    return Subject(
         asset=asset,
         layout=layout,
         measures=measures,
-        limits=limits,
-        purpose=limits.purpose_of(layout.name),
+        limits=own,
+        purpose=own.purpose_of(layout.name),
         target_density=target,
-        target_is="median" if limits.target_density is None else "given",
+        target_is="median" if own.target_density is None else "given",
         importance=importance,
         octaves=density_octaves(measures, target, importance),
-        guess=guess_purpose(layout, measures, limits),
+        guess=guess_purpose(layout, measures, own),
         udim_is_guess=udim_is_guess,
+        own_density=deserved_density(measures, importance),
     )
+
+
+def _reviewed(subject: Subject) -> LayoutReview:
     return LayoutReview(
-        layout=layout,
-        measures=measures,
+        layout=subject.layout,
+        measures=subject.measures,
+        limits=subject.limits,
         purpose=subject.purpose,
-        target_density=target,
+        target_density=subject.target_density,
         target_is=subject.target_is,
-        island_importance=importance,
+        island_importance=subject.importance,
         island_density_octaves=subject.octaves,
         looks_tiling=subject.looks_tiling,
-        udim=limits.udim,
         findings=judge(subject),
     )

@@ -53,18 +53,19 @@ def sound(limits: Limits | None = None, **changes: Any) -> Subject:
     return broken(_subject(_layout(), _measures(), limits or Limits()), **changes)
 
 
-def broken(subject: Subject, **changes: Any) -> Subject:
+def broken(subject: Subject, /, **changes: Any) -> Subject:
     """Return the subject with tables changed: `island={"stretch_p95": {2: 1.7}}`.
 
     A mapping of island to number changes those islands only; anything else replaces.
     """
     measures = subject.measures
     layout = replace(subject.layout, **changes.pop("layout", {}))
+    beside = changes.pop("subject", {})
     for table, columns in changes.items():
         old = getattr(measures, table)
         new = {name: _changed(getattr(old, name), value) for name, value in columns.items()}
         measures = replace(measures, **{table: replace(old, **new)})
-    return _subject(layout, measures, subject.limits)
+    return replace(_subject(layout, measures, subject.limits), **beside)
 
 
 def under(subject: Subject, limits: Limits) -> Subject:

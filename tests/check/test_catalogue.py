@@ -12,7 +12,8 @@ IDS_FOR_EVER = {
     "no-uvs", "not-finite", "degenerate", "tiling-hint", "outside-tile", "crosses-tile", "overlap",
     "self-overlap", "padding", "margin", "mip", "stretch", "density", "density-range",
     "density-step", "budget", "flipped", "tiny", "coverage", "hard-edge", "fragment", "bowed",
-    "stack", "own-check", "udim-hint",
+    "stack", "own-check", "udim-hint", "unit-hint", "texture-size",
+    "layout-density",
 }  # fmt: skip
 
 

@@ -13,10 +13,10 @@ import pytest
 from tests import shapes
 
 from evenweave.check.finding import Severity
-from evenweave.limits import Limits
+from evenweave.limits import Importance, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.texturing import Slot, Textured, TextureImage
-from evenweave.pipeline import LayoutReview, review
+from evenweave.pipeline import LayoutReview, rejudge, review
 
 Box = tuple[float, float, float, float]
 
@@ -179,3 +179,92 @@ def test_an_island_over_whole_udim_tiles_is_a_remark_and_one_that_sticks_out_a_f
     assert "crosses-tile" not in faults(wide)
     out = judged(sheets([(0.1, 0.1, 1.2, 0.9)], "map.<UDIM>.jpg"))
     assert faults(out) == {"crosses-tile"}
+
+
+# Beside one another: densities of layouts, sizes of images
+
+
+def two(first_tile: float, second_tile: float) -> Asset:
+    """Return two materials with textures of their own, as many tiles a metre as given."""
+    one, other = sheets([(0.1, 0.1, 0.9, 0.9)]), sheets([(0.1, 0.1, 0.9, 0.9)])
+    one = replace(one, position=one.position / first_tile)
+    other = replace(other, position=other.position / second_tile)
+    return shapes.together(shapes.with_material(one, "body"), shapes.with_material(other, "lamp"))
+
+
+def of_asset(asset: Asset, check: str, limits: Limits | None = None) -> list[tuple[str, str]]:
+    done = review(asset, limits or Limits())
+    return [
+        (one.layout.name, finding.what)
+        for one in done.layouts
+        for finding in one.findings
+        if finding.check == check
+    ]
+
+
+def test_a_layout_much_denser_than_the_rest_is_named_with_the_tile_that_would_match():
+    ((name, what),) = of_asset(two(1.0, 4.0), "layout-density")
+    assert name == "lamp"
+    assert "8,192 texels per metre, where most of the asset has 2,048" in what
+    assert "A tile of 512 × 512 texels, in place of 2048 × 2048" in what
+
+
+def test_layouts_of_nearly_one_density_or_of_another_importance_are_not():
+    assert of_asset(two(1.0, 1.5), "layout-density") == []
+    important = Limits(importance=(Importance("material", "lamp", 4.0),))
+    assert of_asset(two(1.0, 4.0), "layout-density", important) == []
+    given = Limits(target_density=2048.0)
+    assert of_asset(two(1.0, 4.0), "layout-density", given) == []
+
+
+def with_images(sizes: Sequence[tuple[str, int, int]]) -> Asset:
+    slots = [Slot(name, TextureImage(f"{name}.png", None, w, h), "uv") for name, w, h in sizes]
+    asset = sheets([(0.1, 0.1, 0.9, 0.9)])
+    return replace(asset, textured=(Textured("paint", tuple(slots)),))
+
+
+def test_the_tile_takes_the_size_of_the_texture_where_nobody_gave_one():
+    asset = with_images([("base colour", 512, 256)])
+    taken = judged(asset)
+    assert (taken.measures.tile.width, taken.measures.tile.height) == (512, 256)
+    assert taken.limits.required_padding_px == 4
+    assert of_asset(asset, "texture-size") == []
+    given = Limits(tile_from_texture=False)
+    assert judged(asset, given).measures.tile.width == 2048
+    ((_, what),) = of_asset(asset, "texture-size", given)
+    assert "512 × 256 texels, which is another shape than the tile of 2048 × 2048" in what
+
+
+def test_unequal_images_are_a_remark_and_images_of_another_shape_a_warning():
+    half = judged(with_images([("base colour", 512, 512), ("normal", 256, 256)]))
+    ((_, variant, severity),) = [
+        (f.check, f.variant, f.severity) for f in half.findings if f.check == "texture-size"
+    ]
+    assert (variant, severity) == ("slots", Severity.NOTE)
+    wide = judged(with_images([("base colour", 512, 512), ("normal", 512, 256)]))
+    assert [f.severity for f in wide.findings if f.variant == "shape"] == [Severity.WARNING]
+    equal = judged(with_images([("base colour", 512, 512), ("normal", 512, 512)]))
+    assert [f for f in equal.findings if f.check == "texture-size"] == []
+
+
+def test_another_size_of_tile_measures_anew_only_what_it_changes():
+    asset = with_images([("base colour", 512, 512)])
+    before = review(asset, Limits())
+    same = rejudge(before, Limits(coverage=0.1))
+    assert same.layouts[0].measures is before.layouts[0].measures
+    given = rejudge(before, Limits(tile_from_texture=False))
+    assert given.layouts[0].measures.tile.width == 2048
+
+
+def test_an_odd_size_is_asked_about_once_with_the_unit_that_would_make_sense():
+    asset = two(1 / 300, 1 / 300)
+    ((name, what),) = of_asset(asset, "unit-hint")
+    assert name == "body"
+    assert "if its unit is a centimetre, it is 2.4 m" in what
+    assert of_asset(two(1.0, 1.0), "unit-hint") == []
+
+
+def test_a_target_mixed_up_by_a_hundred_is_asked_about():
+    ((_, what),) = of_asset(two(1.0, 1.0), "unit-hint", Limits(target_density=20.48))
+    assert "100 times more than the target" in what
+    assert of_asset(two(1.0, 1.0), "unit-hint", Limits(target_density=512)) == []

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests import shapes
 from tests.check.builder import DENSITY, SIDE, found, one, sound
 
 from evenweave.arrays import floats, frozen, ints
@@ -12,6 +13,8 @@ from evenweave.check.catalogue import CHECK_IDS
 from evenweave.check.finding import Severity
 from evenweave.check.run import judge
 from evenweave.limits import DEFAULT, Importance, Limits
+from evenweave.mesh.asset import Asset
+from evenweave.mesh.texturing import Slot, TextureImage
 
 NOTE, WARNING, FAULT = Severity
 
@@ -46,6 +49,16 @@ class Case:
 
 MIP = Limits(mip_level=3)
 RANKED = Limits(importance=(Importance("island", "ring", 2.0),), target_density=DENSITY)
+
+
+def moved_to(size: float) -> Asset:
+    """Return the sound asset's stand-in, as long as this."""
+    return shapes.asset([(0, 0, 0), (size, 0, 0), (0, size / 2, 0)], [(0, 1, 2)])
+
+
+def slot(side: int) -> Slot:
+    return Slot("base colour", TextureImage("a.png", None, side, side))
+
 
 CASES = [
     Case("no-uvs", FAULT, 2, 0, {"layout": {"missing_face": ints([0, 1])}}, worst=-1,
@@ -131,6 +144,19 @@ CASES = [
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (1, 2, 3)}}},
          {"island": {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in (2, 3)}}}, worst=-1,
          what="75 % of the surface of brass lies on islands that repeat the tile"),
+    Case("unit-hint", NOTE, 300, 100,
+         {"subject": {"asset": moved_to(300.0)}}, {"subject": {"asset": moved_to(100.0)}},
+         worst=-1, what="The asset is 300 m long at 1 m per unit, which the file does not say"),
+    Case("unit-hint", NOTE, 0.0002, 0.001,
+         {"subject": {"asset": moved_to(0.0002)}}, {"subject": {"asset": moved_to(0.001)}},
+         worst=-1, what="The asset is 0.2 mm long at 1 m per unit"),
+    Case("texture-size", WARNING, 1024, 2048,
+         {"layout": {"slots": (slot(1024),)}}, {"layout": {"slots": (slot(2048),)}}, worst=-1,
+         limits=Limits(tile_from_texture=False), what="The base colour of brass, a.png, has 1024"),
+    Case("layout-density", WARNING, 1, 0.75,
+         {"subject": {"own_density": 200.0, "asset_density": 100.0}},
+         {"subject": {"own_density": 100 * 2**0.75, "asset_density": 100.0}}, worst=-1,
+         what="brass has 200 texels per metre, where most of the asset has 100 texels per metre"),
     Case("udim-hint", NOTE, 2, 1,
          {"layout": {"slots": ()},
           "island": {"bounds": {3: (1.525, 0.525, 1.975, 0.975)}, "tile": {3: (1, 0)}},

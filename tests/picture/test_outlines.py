@@ -159,5 +159,5 @@ def test_only_tiles_with_a_number_are_painted_each_into_a_file_of_its_own(tmp_pa
     assert tiles == [(0, 0), (2, 0), (9, 0)]
     names = [path.name for path in tile_files(tmp_path / "brass.png", tiles).values()]
     assert names == ["brass.1001.png", "brass.1003.png", "brass.1010.png"]
-    assert painted_tiles(replace(one, udim=False)) == [(0, 0)]
+    assert painted_tiles(replace(one, limits=Limits())) == [(0, 0)]
     assert tile_files(tmp_path / "brass.png", [(0, 0)]) == {(0, 0): tmp_path / "brass.png"}

@@ -72,7 +72,7 @@ def layout_review(name: str, islands: int, *, first_face: int = 0) -> LayoutRevi
         island_importance=floats(np.ones(islands)),
         island_density_octaves=floats(octaves),
         looks_tiling=False,
-        udim=False,
+        limits=Limits(),
         findings=some_findings(islands),
     )
 

@@ -9,9 +9,11 @@ from evenweave.check.rules.evenness import DENSITY, DENSITY_RANGE, DENSITY_STEP,
 from evenweave.check.rules.orientation import FLIPPED
 from evenweave.check.rules.place import CROSSES_TILE, OUTSIDE_TILE, TILING_HINT, UDIM_HINT
 from evenweave.check.rules.room import MARGIN, MIP, PADDING
+from evenweave.check.rules.scale import LAYOUT_DENSITY, UNIT_HINT
 from evenweave.check.rules.shape import BOWED
 from evenweave.check.rules.sharing import OVERLAP, SELF_OVERLAP, STACK
 from evenweave.check.rules.size import COVERAGE, FRAGMENT, TINY
+from evenweave.check.rules.textures import TEXTURE_SIZE
 from evenweave.check.rules.usable import DEGENERATE, NO_UVS, NOT_FINITE
 from evenweave.check.subject import Check
 
@@ -21,6 +23,8 @@ CHECKS = (
     DEGENERATE,
     TILING_HINT,
     UDIM_HINT,
+    UNIT_HINT,
+    TEXTURE_SIZE,
     OUTSIDE_TILE,
     CROSSES_TILE,
     OVERLAP,
@@ -30,6 +34,7 @@ CHECKS = (
     MIP,
     STRETCH,
     DENSITY,
+    LAYOUT_DENSITY,
     DENSITY_RANGE,
     DENSITY_STEP,
     BUDGET,

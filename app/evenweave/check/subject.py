@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -45,6 +46,9 @@ class Subject:
     target_density : texels per metre; target_is : "given" or "median"
     importance, octaves : (I,) as in `LayoutReview`
     limits : with UDIM on where the layout uses it; udim_is_guess : nobody said that it does
+    is_first : whether it is the asset's first layout, which bears what is said of the asset once
+    own_density, asset_density : texels per metre over importance, of this layout and of all; NaN
+    where there is nothing to compare
     guess : what it seems to be made for, where its purpose is not stated
     """
 
@@ -59,6 +63,9 @@ class Subject:
     octaves: FloatArray
     guess: Guess
     udim_is_guess: bool
+    is_first: bool = True
+    own_density: float = math.nan
+    asset_density: float = math.nan
 
     @property
     def looks_tiling(self) -> bool:

@@ -81,3 +81,22 @@ def piled_share(measures: Measures) -> float:
     claimed = float(np.nansum(island.area_uv[counts_once])) * tile.width * tile.height
     covered = float(measures.coverage.share.sum()) * tile.width * tile.height
     return max(0.0, 1.0 - covered / claimed) if claimed > 0 else 0.0
+
+
+def deserved_density(measures: Measures, importance: FloatArray) -> float:
+    """Return the median density of a layout over importance, weighted by surface; NaN if none."""
+    return target_density(measures, Limits(), importance)
+
+
+def common_density(densities: FloatArray, surface_m2: FloatArray) -> float:
+    """Return the median of several layouts' densities, weighted by surface.
+
+    Between two layouts halfway through the surface it is the one of more surface. NaN where
+    fewer than two can be compared.
+    """
+    usable = (densities > 0) & np.isfinite(densities) & (surface_m2 > 0)
+    if usable.sum() < 2:
+        return math.nan
+    order = np.argsort(densities[usable], kind="stable")
+    surface = np.cumsum(surface_m2[usable][order])
+    return float(densities[usable][order][np.searchsorted(surface, surface[-1] / 2)])

@@ -8,7 +8,8 @@ from typing import Any
 
 from evenweave.command.line.terminal import deliver
 from evenweave.limits import DEFAULT
-from evenweave.limits_file import FILE_NAME, default_toml, write_limits
+from evenweave.limits_file import FILE_NAME, write_limits
+from evenweave.limits_toml import default_toml
 
 EXAMPLES = f"""\
 examples:

@@ -52,7 +52,7 @@ def coloured(
     if previous is not None and is_same and previous.look.colours == look.colours:
         shown, bars = previous.heat, previous.histogram
     else:
-        limits = scene.review.limits
+        limits = flat.review.limits
         shown = heat(flat.review, look.colours, limits=limits, mesh=flat.mesh)
         area = flat.review.measures.triangle.area_m2
         bars = np.zeros(0) if shown is None else histogram(shown, area)
@@ -62,7 +62,7 @@ def coloured(
         colours = triangle_colours(flat, look, shown)
         whole = solid_colours(scene.solid, layout_index, colours)
     known = (previous.flat, previous.look, previous.layers) if previous else None
-    over = layers(flat, look, scene.review.limits, previous=known)
+    over = layers(flat, look, flat.review.limits, previous=known)
     return Coloured(scene, layout_index, look, shown, bars, colours, whole, over)
 
 

@@ -75,7 +75,7 @@ def picture(review: Review, options: PictureOptions, scene: Scene | None = None)
     scene = scene or prepare_scene(review)
     layout_review = review.layouts[options.layout]
     flat = scene.flats[options.layout]
-    values = heat(layout_review, options.look.colours, limits=review.limits, mesh=flat.mesh)
+    values = heat(layout_review, options.look.colours, limits=layout_review.limits, mesh=flat.mesh)
     page = Page(options.width, options.height, GROUND)
     place = sheet(options.width, options.height, views=2 if options.view == "both" else 1)
     drawn = {
@@ -115,7 +115,7 @@ def _flat(
         options.look,
         colours,
         heat=values,
-        layers=layers(flat, options.look, scene.review.limits),
+        layers=layers(flat, options.look, flat.review.limits),
         marks=options.marks,
         pixel_ratio=ratio,
     )
@@ -144,7 +144,7 @@ def _solid(
         options.look,
         layout_index=options.layout,
         colours=colours,
-        layers=layers(flat, replace(options.look, mip=None, halos=False), scene.review.limits),
+        layers=layers(flat, replace(options.look, mip=None, halos=False), flat.review.limits),
         marks=options.marks,
         pixel_ratio=ratio,
     )

@@ -96,7 +96,7 @@ def _review(
 def _overridden(limits: Limits, arguments: argparse.Namespace) -> Limits:
     if arguments.tile is not None:
         width, height = arguments.tile
-        limits = replace(limits, tile_width=width, tile_height=height)
+        limits = replace(limits, tile_width=width, tile_height=height, tile_from_texture=False)
     if arguments.density is not None:
         given = None if arguments.density == "median" else arguments.density
         limits = replace(limits, target_density=given)

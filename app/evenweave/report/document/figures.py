@@ -120,7 +120,7 @@ class LayoutFigures:
     def _heat(self, mode: Colours) -> Heat | None:
         if mode not in self._heats:
             review = self._flat.review
-            self._heats[mode] = heat(review, mode, limits=self._limits, mesh=self._flat.mesh)
+            self._heats[mode] = heat(review, mode, limits=review.limits, mesh=self._flat.mesh)
         return self._heats[mode]
 
     def _on_tile(self, look: Look, pins: Sequence[Pin]) -> ByteArray:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from evenweave import __version__
 from evenweave.arrays import FloatArray
+from evenweave.check.tile import is_from_texture
 from evenweave.errors import FileProblem
 from evenweave.layout.unread import unread_sets
 from evenweave.mesh.texturing import Slot
@@ -105,6 +106,7 @@ def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], revi
         "looks_tiling": bool(layout_review.looks_tiling),
         "udim": layout_review.udim,
         "tile_px": [tile.width, tile.height],
+        "tile_is": "texture" if is_from_texture(layout_review.layout, review.limits) else "limits",
         "target_density": _number(layout_review.target_density),
         "target_is": layout_review.target_is,
         "coverage": _number(layout_review.measures.coverage.total),

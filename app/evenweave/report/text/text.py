@@ -10,6 +10,7 @@ from itertools import chain
 
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, density, number, percent, printable
+from evenweave.check.tile import is_from_texture
 from evenweave.layout.unread import unread_sets
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiver_words import (
@@ -121,7 +122,7 @@ def _layout_lines(
     tile = layout_review.measures.tile
     about = [
         printable(layout_review.layout.reads()) or "no UVs",
-        f"{tile.width} x {tile.height} texels",
+        f"{tile.width} x {tile.height} texels{_tile_source(layout_review, review)}",
         counted(layout_review.layout.island_count, "island"),
         *(["tiling"] if layout_review.purpose == "tiling" else []),
     ]
@@ -141,6 +142,11 @@ def _layout_lines(
             more = f"{count - MOST_OF_A_KIND:,} more of this kind; --explain lists them all."
             lines += wrapped(start, more, HANGING)
     return lines
+
+
+def _tile_source(layout_review: LayoutReview, review: Review) -> str:
+    is_taken = is_from_texture(layout_review.layout, review.limits)
+    return " as its texture" if is_taken else ""
 
 
 def _number_lines(layout_review: LayoutReview, unit: str) -> list[str]:

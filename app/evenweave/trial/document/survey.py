@@ -61,7 +61,7 @@ def survey(
         sews=sews,
         strips=tuple(worth),
         levelled=_levelled(judged),
-        packing=_packed(judged, limits, within(progress, 0.9, 1.0)),
+        packing=_packed(judged, within(progress, 0.9, 1.0)),
         late=worker.late - late,
     )
 
@@ -75,12 +75,12 @@ def _levelled(judged: LayoutReview) -> Levelled | None:
         return None
 
 
-def _packed(judged: LayoutReview, limits: Limits, progress: Progress) -> Packing | None:
+def _packed(judged: LayoutReview, progress: Progress) -> Packing | None:
     if judged.purpose == "tiling" or judged.looks_tiling:
         return None
     options = PackOptions(
-        padding_px=limits.required_padding_px,
-        margin_px=limits.required_margin_px,
+        padding_px=judged.limits.required_padding_px,
+        margin_px=judged.limits.required_margin_px,
         importance=tuple(judged.island_importance.tolist()),
         seconds=PACK_SECONDS,
     )

@@ -151,7 +151,7 @@ class Work:
             bench.changes or self._options.pack is Placing.ALWAYS
         ):
             return bench, None
-        limits = self._limits
+        limits = self._judged.limits
         rounding_px = ROUNDING * max(self._tile.width, self._tile.height)
         options = PackOptions(
             padding_px=limits.required_padding_px + 2 * rounding_px,

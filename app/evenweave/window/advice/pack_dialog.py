@@ -57,7 +57,7 @@ class PackDialog(QDialog):
         self._lane: Lane = session.advising.packing
         self._round = 0
         self.best: Packing | None = None
-        self.form = PackOptionsForm(shown, session.limits, session.selection, self)
+        self.form = PackOptionsForm(shown, shown.limits, session.selection, self)
         self.picture = QLabel(self)
         self.picture.setFixedSize(_SIDE, _SIDE)
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)

@@ -132,11 +132,11 @@ class StripAdvice(Proposals):
             self.gain.hide()
 
     def _on_measure_clicked(self) -> None:
-        judged, strips, limits = self._judged, self._worth_all(), self._session.limits
+        judged, strips = self._judged, self._worth_all()
         if judged is None or not strips:
             return
         options = PackOptions(
-            padding_px=limits.required_padding_px, margin_px=limits.required_margin_px
+            padding_px=judged.limits.required_padding_px, margin_px=judged.limits.required_margin_px
         )
 
         def work(progress: Progress) -> StraightenGain:

@@ -78,8 +78,9 @@ class LayoutBar(QWidget):
         self.purposes.setCurrentIndex(self.purposes.findData(shown.purpose))
 
     def _fill_tiles(self) -> None:
-        limits = self._session.limits
-        present = (limits.tile_width, limits.tile_height)
+        shown = self._session.shown
+        assert shown is not None
+        present = (shown.measures.tile.width, shown.measures.tile.height)
         sizes = sorted({present, *((side, side) for side in TILE_SIZES)})
         for size in sizes:
             self.tiles.addItem(tile_word(*size), size)
@@ -94,7 +95,9 @@ class LayoutBar(QWidget):
 
     def _on_tiles_activated(self, index: int) -> None:
         width, height = self.tiles.itemData(index)
-        limits = replace(self._session.limits, tile_width=width, tile_height=height)
+        limits = replace(
+            self._session.limits, tile_width=width, tile_height=height, tile_from_texture=False
+        )
         self._session.edit_limits(limits, self.tr("tile size"))
 
     def _on_purposes_activated(self, index: int) -> None:
