@@ -37,6 +37,7 @@ ORDER = [
         "writing",
         "kernel_cache",
         "lean_numba",
+        "threads",
         "__init__",
     },
 ]

@@ -20,8 +20,7 @@ from evenweave.measure.space.mips import safe_levels
 from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.mesh.asset import Asset
 from evenweave.progress import Progress, silent
-
-THREADS = 2
+from evenweave.threads import cores
 
 
 def measure(layout: Layout, asset: Asset, tile: Tile, progress: Progress = silent) -> Measures:
@@ -30,7 +29,7 @@ def measure(layout: Layout, asset: Asset, tile: Tile, progress: Progress = silen
     Parts that do not need one another run side by side. `progress` is told after each, and may
     cancel: parts already running are then awaited, the others dropped.
     """
-    pool = ThreadPoolExecutor(THREADS, thread_name_prefix="measure")
+    pool = ThreadPoolExecutor(cores(), thread_name_prefix="measure")
     try:
         return _measure(layout, asset, tile, pool, progress)
     finally:

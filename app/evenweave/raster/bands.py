@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from itertools import pairwise
 
-WORKERS = max(1, min(4, os.cpu_count() or 1))
+from evenweave.threads import cores
+
+WORKERS = cores()
 _BANDS_PER_WORKER = 3
 _LEAST_ROWS = 16
 

@@ -22,9 +22,9 @@ from evenweave.mesh.obj.problems import problem_in_line
 from evenweave.mesh.obj.room import room, slices_of
 from evenweave.mesh.obj.textures import libraries, textured_by
 from evenweave.progress import Progress, silent, within
+from evenweave.threads import cores
 
 _SPAN = 8 << 20  # bytes that one thread reads at a time
-_THREADS = 2
 _WIDTH = {kernels.POSITIONS: 3, kernels.UVS: 2, kernels.NORMALS: 3}
 
 
@@ -90,7 +90,7 @@ def _spans(text: bytes) -> Iterator[tuple[int, int]]:
 
 def _in_threads(work: Callable[[int], None], count: int, progress: Progress, doing: str) -> None:
     """Do `work(k)` for every k below `count`; the kernels let go of the interpreter's lock."""
-    pool = ThreadPoolExecutor(_THREADS)
+    pool = ThreadPoolExecutor(cores())
     try:
         for done, _ in enumerate(pool.map(work, range(count))):
             progress((done + 1) / count, doing)

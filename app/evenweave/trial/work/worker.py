@@ -18,6 +18,7 @@ from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from evenweave.errors import Cancelled, EvenweaveError
+from evenweave.threads import cores
 from evenweave.trial.work import effort
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ Wanted = Callable[[], bool]
 Hear = Callable[[Any], None]
 
 SOLVERS = ("igl", "scipy.sparse.csgraph", "scipy.sparse.linalg", "shapely")
+MOST_CHILDREN = 8  # each takes some 200 MB
 START_SECONDS = 60.0
 LOOK_SECONDS = 0.05
 PATIENCE, LEAST_PATIENCE = 10.0, 60.0  # real seconds, for work of one second on a calm machine
@@ -60,7 +62,7 @@ class Worker:
     """
 
     def __init__(self, children: int | None = None) -> None:
-        self.children = children or min(2, os.cpu_count() or 1)
+        self.children = children or min(cores(), MOST_CHILDREN)
         self.late = 0
         self._free: SimpleQueue[_Child] = SimpleQueue()
         self._all = tuple(_Child() for _ in range(self.children))
