@@ -23,6 +23,7 @@ from evenweave.check.tile import on_own_tile, tile_of
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
+from evenweave.measure.distortion.squeeze import squeeze
 from evenweave.measure.measure import measure
 from evenweave.measure.results import Measures
 from evenweave.mesh.asset import Asset
@@ -212,6 +213,9 @@ def _subject(layout: Layout, measures: Measures, asset: Asset, limits: Limits) -
         guess=guess_purpose(layout, measures, own),
         udim_is_guess=udim_is_guess,
         own_density=deserved_density(measures, importance),
+        squeeze=squeeze(layout, measures.tile, measures.triangle)
+        if measures.whole.stretch_median > own.stretch_median
+        else None,
     )
 
 

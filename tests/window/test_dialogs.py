@@ -16,7 +16,8 @@ from evenweave.window.dialogs.setting_field import SettingField
 from evenweave.window.state.session import Session
 
 UNUSUAL = Limits(
-    tile_width=4096, tile_height=1024, udim=True, target_density=812.5, density_unit="cm",
+    tile_width=4096, tile_height=1024, tile_from_texture=False, udim=True, target_density=812.5,
+    layout_density_octaves=0.3, density_unit="cm",
     density_octaves=0.5, density_range_octaves=1.0, density_step_octaves=0.75, stretch_p95=2.5,
     stretch_median=1.25, mirrored=True, overlap_px2=3.0, padding_px=12.0, margin_px=6.5,
     mip_level=3, coverage=0.5, tiny_px=8.0, fragment_surface=0.004,

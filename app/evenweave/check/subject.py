@@ -13,6 +13,7 @@ from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, frozen, in
 from evenweave.check.finding import Severity
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits, Purpose
+from evenweave.measure.distortion.squeeze import Squeeze
 from evenweave.measure.results import Measures
 from evenweave.mesh.asset import Asset
 
@@ -49,6 +50,7 @@ class Subject:
     is_first : whether it is the asset's first layout, which bears what is said of the asset once
     own_density, asset_density : texels per metre over importance, of this layout and of all; NaN
     where there is nothing to compare
+    squeeze : where the layout is stretched by more than is accepted over half of its surface
     guess : what it seems to be made for, where its purpose is not stated
     """
 
@@ -66,6 +68,7 @@ class Subject:
     is_first: bool = True
     own_density: float = math.nan
     asset_density: float = math.nan
+    squeeze: Squeeze | None = None
 
     @property
     def looks_tiling(self) -> bool:

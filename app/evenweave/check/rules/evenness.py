@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenweave.arrays import FloatArray
+from evenweave.arrays import BoolArray, FloatArray
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import density, number, told_apart
 from evenweave.check.rules.islands import exceeds, on_islands
 from evenweave.check.rules.where import edge_lines
 from evenweave.check.rules.where_kernels import stretch_beyond
 from evenweave.check.subject import Check, Hit, Subject
+
+CURED_SHARE = 0.5
 
 
 def octaves(ratio: FloatArray) -> FloatArray:
@@ -23,7 +25,10 @@ def _stretch(subject: Subject) -> list[Hit]:
     island, limits, triangle = subject.measures.island, subject.limits, subject.measures.triangle
     is_far = exceeds(island.stretch_p95, limits.stretch_p95)
     is_all_over = exceeds(island.stretch_median, limits.stretch_median) & ~is_far
-    found = []
+    found = _squeezed(subject, is_far | is_all_over)
+    if found and subject.squeeze is not None:
+        is_far &= exceeds(subject.squeeze.stretch_p95, limits.stretch_p95)
+        is_all_over &= exceeds(subject.squeeze.stretch_median, limits.stretch_median)
     for is_failing, value, limit, variant in (
         (is_far, island.stretch_p95, limits.stretch_p95, ""),
         (is_all_over, island.stretch_median, limits.stretch_median, "median"),
@@ -44,6 +49,38 @@ def _stretch(subject: Subject) -> list[Hit]:
             faces=subject.faces_of(np.flatnonzero(weight).astype(np.int32)),
         )
     return found
+
+
+def _squeezed(subject: Subject, is_failing: BoolArray) -> list[Hit]:
+    """Tell once of a layout that is scaled along one axis, if that is what most islands lack."""
+    squeeze, limits = subject.squeeze, subject.limits
+    if squeeze is None or not max(squeeze.ratio, 1 / squeeze.ratio) > limits.stretch_median:
+        return []
+    stays = exceeds(squeeze.stretch_p95, limits.stretch_p95)
+    stays |= exceeds(squeeze.stretch_median, limits.stretch_median)
+    surface = subject.measures.island.surface_m2
+    cured = is_failing & ~stays
+    if not surface[cured].sum() > CURED_SHARE * surface.sum():
+        return []
+    tile = subject.measures.tile
+    shape = tile.width / tile.height / squeeze.ratio
+    across = squeeze.ratio > 1
+    value = np.full(len(surface), max(squeeze.ratio, 1 / squeeze.ratio))
+    return on_islands(
+        subject,
+        cured,
+        value=value,
+        badness=surface,
+        limit=limits.stretch_median,
+        variant="squeezed",
+        words={
+            "ratio": number(max(squeeze.ratio, 1 / squeeze.ratio)),
+            "longer": "along u" if across else "along v",
+            "shape": f"{number(shape)} : 1" if shape >= 1 else f"1 : {number(1 / shape)}",
+            "tile": f"{tile.width} × {tile.height}",
+            "all": f"{subject.layout.island_count:,}",
+        },
+    )
 
 
 def _density(subject: Subject) -> list[Hit]:

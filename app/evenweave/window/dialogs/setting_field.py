@@ -18,11 +18,13 @@ def setting_word(name: str) -> str:
     return {
         "tile_width": tr("Limits", "Tile width"),
         "tile_height": tr("Limits", "Tile height"),
+        "tile_from_texture": tr("Limits", "Size from texture"),
         "udim": tr("Limits", "UDIM tiles"),
         "target_density": tr("Limits", "Target density"),
         "density_unit": tr("Limits", "Written per"),
         "density_octaves": tr("Limits", "Off target"),
         "density_range_octaves": tr("Limits", "Range inside an island"),
+        "layout_density_octaves": tr("Limits", "Between layouts"),
         "density_step_octaves": tr("Limits", "Step across a seam"),
         "stretch_p95": tr("Limits", "Stretch, 95 %"),
         "stretch_median": tr("Limits", "Stretch, median"),
