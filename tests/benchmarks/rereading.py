@@ -21,8 +21,8 @@ from PySide6.QtCore import QEventLoop, QSettings, QTimer
 from PySide6.QtWidgets import QApplication
 
 from evenweave.places import sample_assets
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 _STEP_MS = 5

@@ -31,8 +31,8 @@ from PySide6.QtWidgets import QApplication
 from evenweave.places import sample_assets
 from evenweave.trial import jobs
 from evenweave.window.parts import palette
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 SETTLED_S = 0.3  # without anything left to do

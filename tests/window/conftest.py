@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QApplication
 
 from evenweave import limits_file
 from evenweave.window.parts import palette
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 from evenweave.window.state.settings import Settings
 
 

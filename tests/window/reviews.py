@@ -26,15 +26,15 @@ from evenweave.measure.results import (
     TriangleMeasures,
 )
 from evenweave.pipeline import Grouping, LayoutReview, Review
+from evenweave.window.services.session import Session
 from evenweave.window.state.preparation import Opened, prepared
-from evenweave.window.state.session import Session
 
 SIDE_PX = 2048
 
 
 def show(session: Session, review: Review) -> None:
     """Hand a review to the session as if a file had been opened."""
-    session._take_opened(Opened(prepared(review), FoundLimits(review.limits, None), None))
+    session.reading.take_opened(Opened(prepared(review), FoundLimits(review.limits, None), None))
 
 
 def sheet_review(islands: int = 12, *, materials: tuple[str, ...] = ("brass", "glass")) -> Review:

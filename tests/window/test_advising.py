@@ -16,9 +16,9 @@ from evenweave.trial.advice.advice import worst_first
 from evenweave.trial.advice.verdict import Verdict
 from evenweave.window.advice import advice_words
 from evenweave.window.advice.advice_panel import AdvicePanel
-from evenweave.window.state.advising import Queue
+from evenweave.window.services.advising import Queue
+from evenweave.window.services.session import Session
 from evenweave.window.state.ghosts import attainable_ghost, cut_ghost, flat_lines, solid_lines
-from evenweave.window.state.session import Session
 
 ANSWER_MS = 110000
 

@@ -19,8 +19,8 @@ from evenweave.places import sample_assets
 from evenweave.window.comparison.table import STATE
 from evenweave.window.comparison.window import ComparisonWindow
 from evenweave.window.dialogs.export_dialog import ExportChoice
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 FIRST = sample_assets() / "lantern_first_pass.obj"

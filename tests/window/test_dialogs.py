@@ -13,7 +13,7 @@ from evenweave.window.dialogs.export_dialog import SIZES, ExportChoice, ExportDi
 from evenweave.window.dialogs.limits_dialog import LimitsDialog
 from evenweave.window.dialogs.merge_dialog import MergeDialog
 from evenweave.window.dialogs.setting_field import SettingField
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 UNUSUAL = Limits(
     tile_width=4096, tile_height=1024, tile_from_texture=False, udim=True, target_density=812.5,

@@ -15,6 +15,7 @@ from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.window.islands.island_delegate import density_bar, stretch_bar
 from evenweave.window.islands.island_model import IslandModel
 from evenweave.window.islands.island_table import IslandTable
+from evenweave.window.services.session import Session
 from evenweave.window.state.island_rows import (
     DENSITY,
     NAME,
@@ -25,7 +26,6 @@ from evenweave.window.state.island_rows import (
     natural,
     with_waivers,
 )
-from evenweave.window.state.session import Session
 
 
 @pytest.fixture

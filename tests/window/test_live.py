@@ -17,11 +17,11 @@ from tests.window.test_main_window import opened
 from tests.window.test_session import QUADS
 
 from evenweave.trial import jobs
+from evenweave.window.services import live as live_module
+from evenweave.window.services.session import Session
+from evenweave.window.services.watching import FileWatch
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.state import live as live_module
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
-from evenweave.window.state.watching import FileWatch
 
 WAIT_MS = 20000
 RIGHT = QUADS.replace("vt 0.9 0.6", "vt 0.9 0.9").replace("vt 0.5 0.6", "vt 0.5 0.9")

@@ -15,8 +15,8 @@ from tests.window.reviews import show
 from evenweave.limits import DEFAULT
 from evenweave.mesh.asset import Asset
 from evenweave.pipeline import review
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 

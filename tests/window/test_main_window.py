@@ -15,9 +15,9 @@ from evenweave.check.finding import Severity
 from evenweave.places import sample_assets
 from evenweave.raster.look import Look
 from evenweave.window.dialogs.export_dialog import ExportChoice
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
 from evenweave.window.state.island_rows import STRETCH
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 from evenweave.window.views.canvas import STILL_MS
 

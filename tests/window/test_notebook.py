@@ -22,9 +22,9 @@ from evenweave.notes.locating import Spot
 from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.notes.place import Place, place_of_face, place_of_island
 from evenweave.notes.store import Note, NoteStore, new_note
-from evenweave.window.state.notebook import Notebook
-from evenweave.window.state.notes_merging import merged
-from evenweave.window.state.session import Session
+from evenweave.window.services.notebook import Notebook
+from evenweave.window.services.notes_merging import merged
+from evenweave.window.services.session import Session
 
 
 @pytest.fixture

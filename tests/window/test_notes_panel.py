@@ -15,9 +15,9 @@ from tests.window.test_session import QUADS
 from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.picture.lettering.callouts import Callout
 from evenweave.window.notes.notes_list import Heading
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
 from evenweave.window.shell.side_panel import NOTES, WARNINGS
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 from evenweave.window.views.canvas import STILL_MS
 from evenweave.window.views.pins import RADIUS, draw_pins, pin_at, placed_pins

@@ -14,8 +14,8 @@ from tests.window.trial_meshes import MIRRORED, write_mesh
 
 from evenweave.check.finding import Finding
 from evenweave.window.comparison.window import ComparisonWindow
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 WAIT_MS = 20000

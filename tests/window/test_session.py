@@ -10,7 +10,7 @@ from evenweave.errors import FileProblem
 from evenweave.limits import Limits
 from evenweave.limits_file import FILE_NAME, write_limits
 from evenweave.pipeline import Grouping
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 QUADS = """\
 o roof

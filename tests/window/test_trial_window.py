@@ -16,9 +16,9 @@ from evenweave.mesh.read import read
 from evenweave.pipeline import review
 from evenweave.trial import jobs
 from evenweave.window.advice.pack_dialog import PackDialog
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
 from evenweave.window.shell.side_panel import ADVICE, NOTES, WARNINGS
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 ANSWER_MS = 110000
@@ -145,7 +145,7 @@ def test_the_key_shows_the_file_as_it_is_and_the_views_follow(
     assert not window.trial_actions.fix.isEnabled()
 
 
-def test_undo_keys_belong_to_the_trial_where_that_was_last(
+def test_the_keys_undo_and_redo_a_trial_like_anything_else(
     window: MainWindow, qtbot: QtBot
 ) -> None:
     trials = window.session.trials
@@ -153,12 +153,12 @@ def test_undo_keys_belong_to_the_trial_where_that_was_last(
     assert window.own.undo.text() == "&Undo unwrap squashed again (trial)"
     with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
         qtbot.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
-    assert trials.trial is not None
-    assert trials.trial.steps == ()
+    assert trials.trial is None
     assert window.own.redo.text() == "Re&do unwrap squashed again (trial)"
     both = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
     with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
         qtbot.keyClick(window, Qt.Key.Key_Z, both)
+    assert trials.trial is not None
     assert len(trials.trial.steps) == 1
 
 
@@ -341,24 +341,25 @@ def test_the_last_thing_done_is_undone_whichever_it_was(window: MainWindow, qtbo
     assert len(session.notebook.store.notes) == 1
     assert window.own.redo.text() == "Re&do mirror mirrored (trial)"
     trials.discard()
+    assert trials.trial is None
+    assert undo.text() == "&Undo giving the trial up (trial)"
+    undo.trigger()
+    assert trials.trial is not None
     assert undo.text() == "&Undo new note A"
-    assert not window.own.redo.isEnabled()
 
 
-def test_the_bars_own_undo_belongs_to_the_trial(window: MainWindow, qtbot: QtBot) -> None:
+def test_the_bars_undo_is_the_same_history(window: MainWindow, qtbot: QtBot) -> None:
     session, trials, bar = window.session, window.session.trials, window.trial_bar
     qtbot.waitUntil(lambda: session.notebook.is_ready, timeout=ANSWER_MS)
     tried(window, qtbot)
     session.select((SQUASHED,))
     window.note_actions.put.trigger()
-    assert bar.undo.toolTip() == "Undo unwrap squashed again"
-    with qtbot.waitSignal(trials.changed, timeout=ANSWER_MS):
-        bar.undo.click()
-    assert trials.trial is not None
-    assert trials.trial.steps == ()
-    assert len(session.notebook.store.notes) == 1
-    assert not bar.undo.isEnabled()
-    assert bar.redo.isEnabled()
+    assert bar.undo.toolTip() == "Undo new note A"
+    bar.undo.click()
+    assert session.notebook.store.notes == ()
+    assert bar.undo.toolTip() == "Undo unwrap squashed again (trial)"
+    bar.undo.click()
+    assert trials.trial is None
 
 
 def test_a_note_made_on_the_copy_is_pinned_to_the_place_in_the_file(

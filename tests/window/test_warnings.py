@@ -10,7 +10,7 @@ from evenweave.check.finding import Severity
 from evenweave.window.findings.explanation import Explanation
 from evenweave.window.parts.gauge import scale_of
 from evenweave.window.parts.glyphs import draw_severity
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QWidget
 from evenweave.picture.scene.layers import mip_levels
 from evenweave.raster.look import COLOURS
 from evenweave.window.parts.words import colours_word
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 Act = Callable[[], object]
 FIRST_MIP = 3

@@ -22,7 +22,7 @@ from evenweave.window.advice.strip_advice import StripAdvice
 from evenweave.window.advice.tile_advice import TileAdvice
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 
 class AdvicePanel(QWidget):

@@ -29,8 +29,8 @@ from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID
 from evenweave.window.parts.prose import scrolled
 from evenweave.window.parts.row_list import Row, RowList
+from evenweave.window.services.session import Session
 from evenweave.window.state.ghosts import Ghost, attainable_ghost, cut_ghost
-from evenweave.window.state.session import Session
 
 _SAME_SEAMS, _MIRROR, _FIRST_CUT = -2, -1, 0
 _KINDS = (Verdict.SEAM, Verdict.UNWRAP, Verdict.MIRRORED, NO_ADVICE, Verdict.GOOD)

@@ -27,8 +27,8 @@ from evenweave.window.advice.packing_picture import packing_picture
 from evenweave.window.parts.image import image_of
 from evenweave.window.parts.palette import GRID, tabular
 from evenweave.window.parts.prose import paragraph
+from evenweave.window.services.session import Session
 from evenweave.window.state.lane import Lane
-from evenweave.window.state.session import Session
 
 _SIDE = 44 * GRID
 OVERLAP_SHARE = 0.01  # of what is covered, from which overlaps tell why islands shrink

@@ -24,9 +24,9 @@ from evenweave.window.advice.advice_page import AdvicePage
 from evenweave.window.parts.palette import GRID
 from evenweave.window.parts.prose import scrolled
 from evenweave.window.parts.row_list import Row, RowList
+from evenweave.window.services.session import Session
 from evenweave.window.state.ghosts import Ghost
 from evenweave.window.state.lane import Lane
-from evenweave.window.state.session import Session
 
 _SIZES = (24 * GRID, 32 * GRID)
 

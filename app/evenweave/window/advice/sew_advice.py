@@ -14,8 +14,8 @@ from evenweave.trial.sew.sew import SewProposal, propose_sews, without_sharing
 from evenweave.window.advice.advice_words import sew_row, tr
 from evenweave.window.advice.proposals import Proposals, Words
 from evenweave.window.parts.row_list import Row
+from evenweave.window.services.session import Session
 from evenweave.window.state.ghosts import Ghost, sew_ghost
-from evenweave.window.state.session import Session
 
 
 class SewAdvice(Proposals):

@@ -21,8 +21,8 @@ from evenweave.trial.straighten.straighten import (
 from evenweave.window.advice.advice_words import strip_row, tr
 from evenweave.window.advice.proposals import Proposals, Words
 from evenweave.window.parts.row_list import Row
+from evenweave.window.services.session import Session
 from evenweave.window.state.ghosts import Ghost, change_ghost
-from evenweave.window.state.session import Session
 
 
 class StripAdvice(Proposals):

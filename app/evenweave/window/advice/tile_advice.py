@@ -10,7 +10,7 @@ from evenweave.trial import jobs
 from evenweave.trial.document.change import layout_changes
 from evenweave.window.parts.palette import GRID, title_font
 from evenweave.window.parts.prose import paragraph, scrolled
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 
 class TileAdvice(QWidget):

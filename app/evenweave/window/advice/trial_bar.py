@@ -22,7 +22,7 @@ from evenweave.window.advice.trial_waiving import TrialWaiving
 from evenweave.window.parts import figures
 from evenweave.window.parts.flow import FlowLayout
 from evenweave.window.parts.palette import GRID, tabular, title_font
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 SHOWN = ("faults", "warnings", "waived", "stretch, 95 %", "density, 5 to 95 %", "coverage")
 
@@ -51,8 +51,8 @@ class TrialBar(QWidget):
         self.sides.addButton(self.after, 1)
         self.numbers = Numbers(self)
         self.work = Work(session, self)
-        self.undo = self._stepping(self.tr("Undo"), session.trials.undo)
-        self.redo = self._stepping(self.tr("Redo"), session.trials.redo)
+        self.undo = self._stepping(self.tr("Undo"), session.undo)
+        self.redo = self._stepping(self.tr("Redo"), session.redo)
         row = FlowLayout(self)
         row.setSpacing(GRID)
         for piece in (self.title, _together(self.before, self.after), self.numbers, self.work):
@@ -61,6 +61,7 @@ class TrialBar(QWidget):
         self.sides.idClicked.connect(lambda side: session.trials.show_after(side == 1))
         session.trials.changed.connect(self.refresh)
         session.trials.turned.connect(self.refresh)
+        session.undo_stack.indexChanged.connect(self.refresh)
         session.layout_chosen.connect(self.refresh)
         self.waiving.changed.connect(self.refresh)
         self.refresh()
@@ -100,9 +101,9 @@ class TrialBar(QWidget):
         words = figures.counted(count, one, many)
         self.title.setText(words if trial is not None else self.tr("Trial"))
         self.title.setToolTip("\n".join(one.words for one in trial.steps) if trial else "")
-        undo_words, redo_words = (trial.undo_words, trial.redo_words) if trial else ("", "")
-        for button, what in ((self.undo, undo_words), (self.redo, redo_words)):
-            button.setEnabled(bool(what) and trials.can_try)
+        stack = self._session.undo_stack
+        for button, what in ((self.undo, stack.undoText()), (self.redo, stack.redoText())):
+            button.setEnabled(bool(what) and not trials.lane.is_busy)
             button.setToolTip(f"{button.text()} {what}".rstrip())
         for button, is_on in ((self.before, not trials.is_after), (self.after, trials.is_after)):
             button.setEnabled(trial is not None)

@@ -13,7 +13,7 @@ from evenweave.progress import Progress
 from evenweave.trial.document.document import Trial
 from evenweave.trial.save.save import Saved, save_copy, suffixes
 from evenweave.window.advice.pack_dialog import PackDialog
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 _ENDING = "_trial"
 

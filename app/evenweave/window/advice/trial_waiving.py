@@ -9,8 +9,8 @@ from evenweave.notes.waiving import Waiving, apply_waivers
 from evenweave.pipeline import Review
 from evenweave.progress import Progress, silent
 from evenweave.trial.document.change import Change, open_changes
+from evenweave.window.services.session import Session
 from evenweave.window.state.lane import Lane
-from evenweave.window.state.session import Session
 
 Question = tuple[Review, Review, tuple[Waiver, ...]]
 

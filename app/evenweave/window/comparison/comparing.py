@@ -12,9 +12,9 @@ from evenweave.notes.waiving import apply_waivers
 from evenweave.progress import Progress, within
 from evenweave.window.comparison.window import ComparisonWindow
 from evenweave.window.dialogs.dialogs import FILE_PATTERNS
+from evenweave.window.services.session import Session
 from evenweave.window.state.lane import Lane
 from evenweave.window.state.preparation import Pass, compared, same_way
-from evenweave.window.state.session import Session
 
 
 class Comparing(QObject):

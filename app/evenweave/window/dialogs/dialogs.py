@@ -14,7 +14,7 @@ from evenweave.window.actions.actions import Actions
 from evenweave.window.actions.keyboard_sheet import KeyboardSheet
 from evenweave.window.dialogs.limits_dialog import LimitsDialog
 from evenweave.window.dialogs.merge_dialog import MergeDialog
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 from evenweave.window.state.settings import Settings
 
 FILE_PATTERNS = "*.obj *.gltf *.glb *.usd *.usda *.usdc *.usdz *.ply *.dae"

@@ -37,7 +37,7 @@ from evenweave.window.dialogs.importance_table import ImportanceTable
 from evenweave.window.dialogs.setting_field import SettingField
 from evenweave.window.dialogs.severity_table import SeverityTable
 from evenweave.window.parts.palette import GRID
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 
 class LimitsDialog(QDialog):

@@ -24,7 +24,7 @@ from evenweave.window.dialogs.export_dialog import (
     ExportDialog,
 )
 from evenweave.window.parts.image import image_of
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 from evenweave.window.state.settings import Settings
 from evenweave.window.views.views import Views
 

@@ -18,8 +18,8 @@ from evenweave.picture.pictures import png
 from evenweave.progress import Progress
 from evenweave.report.document.document import review_document
 from evenweave.report.document.html import document_html
+from evenweave.window.services.session import Session
 from evenweave.window.state.lane import Lane, Work
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 from evenweave.writing import write_whole
 

@@ -26,7 +26,7 @@ from evenweave.window.parts.glyphs import severity_icon, severity_word
 from evenweave.window.parts.image import image_of
 from evenweave.window.parts.palette import GRID, current, title_font
 from evenweave.window.parts.prose import Fold, Section, paragraph, scrolled
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 _PAGE_MARGIN = 2 * GRID
 

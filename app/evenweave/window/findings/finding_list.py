@@ -25,7 +25,7 @@ from evenweave.window.parts import figures
 from evenweave.window.parts.following_list import FollowingList, LineDelegate
 from evenweave.window.parts.glyphs import draw_severity, severity_heading, severity_word
 from evenweave.window.parts.palette import GRID, current, tabular
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 Index = QModelIndex | QPersistentModelIndex
 Role = Qt.ItemDataRole

@@ -10,7 +10,7 @@ from evenweave.pipeline import LayoutReview, Review
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, tabular, title_font
 from evenweave.window.parts.words import material_word
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 UNITS = (1.0, 0.1, 0.01, 0.001, 0.0254, 0.3048)
 

@@ -9,7 +9,7 @@ from evenweave.check.finding import Finding
 from evenweave.notes.waiving import JudgedFinding
 from evenweave.window.findings.waived_words import standing_lines
 from evenweave.window.parts.palette import GRID
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 
 class WaiveBox(QWidget):

@@ -22,6 +22,7 @@ from evenweave.window.islands.island_model import IslandModel
 from evenweave.window.parts import figures
 from evenweave.window.parts.glyphs import severity_icon
 from evenweave.window.parts.palette import GRID, current
+from evenweave.window.services.session import Session
 from evenweave.window.state.island_rows import (
     DENSITY,
     NAME,
@@ -33,7 +34,6 @@ from evenweave.window.state.island_rows import (
     has_same_findings,
     with_waivers,
 )
-from evenweave.window.state.session import Session
 
 _WIDTHS = {WARNINGS: 72, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
 _LEAST_NAME_WIDTH = 9 * GRID

@@ -20,7 +20,7 @@ from evenweave.picture.lettering.pins import letters
 from evenweave.window.notes.notes_list import state_word
 from evenweave.window.parts.palette import GRID, title_font
 from evenweave.window.parts.words import material_word
-from evenweave.window.state.notebook import Notebook
+from evenweave.window.services.notebook import Notebook
 
 
 class NoteEditor(QWidget):

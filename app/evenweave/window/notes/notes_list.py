@@ -27,7 +27,7 @@ from evenweave.picture.lettering.pins import letters
 from evenweave.window.parts import figures
 from evenweave.window.parts.following_list import FollowingList, LineDelegate
 from evenweave.window.parts.palette import GRID, current, tabular
-from evenweave.window.state.notebook import Notebook
+from evenweave.window.services.notebook import Notebook
 
 Index = QModelIndex | QPersistentModelIndex
 Role = Qt.ItemDataRole

@@ -16,7 +16,7 @@ from evenweave.notes.store import Waiver
 from evenweave.window.notes.note_editor import NoteEditor
 from evenweave.window.notes.notes_list import NotesList, waived_title
 from evenweave.window.parts.palette import GRID, title_font
-from evenweave.window.state.notebook import Notebook
+from evenweave.window.services.notebook import Notebook
 
 _HINT, _NOTE, _WAIVER = range(3)
 

@@ -20,7 +20,7 @@ from evenweave.notes.place import (
 )
 from evenweave.notes.store import NoteKind
 from evenweave.picture.lettering.pins import letters
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 from evenweave.window.views.views import Views
 
 

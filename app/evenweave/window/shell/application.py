@@ -11,9 +11,9 @@ from PySide6.QtWidgets import QApplication
 
 from evenweave.places import resource
 from evenweave.window.parts import palette
+from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
 from evenweave.window.state.bugs import watch_for_bugs
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 

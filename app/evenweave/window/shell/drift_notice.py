@@ -8,8 +8,8 @@ from PySide6.QtCore import QObject
 
 from evenweave.check.finding import Severity
 from evenweave.window.parts import figures
+from evenweave.window.services.notebook import Notebook
 from evenweave.window.shell.notices import Notices
-from evenweave.window.state.notebook import Notebook
 
 _KEY = "adrift"
 

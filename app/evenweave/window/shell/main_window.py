@@ -26,6 +26,7 @@ from evenweave.window.notes.notes_panel import NotesPanel
 from evenweave.window.notes.noting import Noting
 from evenweave.window.parts.palette import GRID
 from evenweave.window.parts.words import material_word
+from evenweave.window.services.session import Session
 from evenweave.window.shell.drift_notice import DriftNotice
 from evenweave.window.shell.note_actions import NoteActions
 from evenweave.window.shell.notices import Notices
@@ -36,7 +37,6 @@ from evenweave.window.shell.start_page import StartPage
 from evenweave.window.shell.status_line import StatusLine
 from evenweave.window.shell.window_actions import WindowActions
 from evenweave.window.state.island_rows import DENSITY, NAME, STRETCH, SURFACE, TEXELS, WARNINGS
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 from evenweave.window.views.layout_bar import LayoutBar
 from evenweave.window.views.look_bar import LookBar

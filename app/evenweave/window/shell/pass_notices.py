@@ -14,10 +14,10 @@ from evenweave.compare.verdict import judgement
 from evenweave.errors import EvenweaveError
 from evenweave.mesh.asset import Asset
 from evenweave.notes.notes_file import SUFFIX
+from evenweave.window.services.session import Session
 from evenweave.window.shell.notices import Notices
 from evenweave.window.state.pass_words import pass_sentence
 from evenweave.window.state.preparation import Pass
-from evenweave.window.state.session import Session
 from evenweave.window.state.settings import Settings
 
 _WRITING_MS = 5000

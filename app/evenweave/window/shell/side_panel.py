@@ -8,7 +8,7 @@ from evenweave.window.advice.advice_panel import AdvicePanel
 from evenweave.window.findings.explanation import Explanation
 from evenweave.window.notes.notes_panel import NotesPanel
 from evenweave.window.parts import figures
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 WARNINGS, NOTES, ADVICE = range(3)
 

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QS
 from evenweave.pipeline import LayoutReview
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, tabular
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 _SHOW_AFTER_MS = 200
 _SPOT_MS = 8000

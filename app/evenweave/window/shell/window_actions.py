@@ -11,7 +11,6 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QMenuBar, QWidge
 
 from evenweave.picture.scene.worst import WALKED
 from evenweave.window.actions.actions import Act, Actions
-from evenweave.window.actions.undo_switch import UndoSwitch
 from evenweave.window.dialogs.dialogs import Dialogs
 from evenweave.window.dialogs.picture_export import PictureExport
 from evenweave.window.parts.palette import dress
@@ -35,7 +34,7 @@ class WindowActions(QObject):
         super().__init__(window)
         session = actions.session
         self._session, self._actions, self._settings = session, actions, settings
-        add, undoing = actions.add, UndoSwitch(session, self)
+        add = actions.add
         file, edit = self.tr("File"), self.tr("Edit")
         self.open = add(file, self.tr("&Open…"), dialogs.open_file, key="Ctrl+O")
         self.sample = add(file, self.tr("Open the &sample"), dialogs.open_sample)
@@ -43,8 +42,8 @@ class WindowActions(QObject):
         self.export = add(file, self.tr("&Export picture…"), pictures.ask, key="Ctrl+E")
         self.copy = add(file, self.tr("&Copy picture"), pictures.copy, key="Ctrl+Shift+C")
         self.quit = add(file, self.tr("&Quit"), window.close, key="Ctrl+Q")
-        self.undo = add(edit, self.tr("&Undo"), undoing.undo, key="Ctrl+Z")
-        self.redo = add(edit, self.tr("Re&do"), undoing.redo, key="Ctrl+Shift+Z")
+        self.undo = add(edit, self.tr("&Undo"), session.undo, key="Ctrl+Z")
+        self.redo = add(edit, self.tr("Re&do"), session.redo, key="Ctrl+Shift+Z")
         self.limits = add(edit, self.tr("L&imits…"), dialogs.edit_limits, key="Ctrl+L")
         self.merge = add(edit, self.tr("&Materials…"), dialogs.merge_materials, key="Ctrl+M")
         self.keys = add(
@@ -61,9 +60,22 @@ class WindowActions(QObject):
         self._walking: tuple[QAction, ...] = ()
         self.walks = QMenu(self.tr("&Worst places"), window)
         self.recent = QMenu(self.tr("Open recen&t"), window)
-        undoing.name(self.undo, self.redo)
+        for signal in (session.undo_stack.indexChanged, session.trials.turned):
+            signal.connect(self._name_history)
+        self._name_history()
         session.review_replaced.connect(self._on_session_review_replaced)
         self._on_session_review_replaced()
+
+    def _name_history(self) -> None:
+        """Say in the menu what would be undone and done again."""
+        stack = self._session.undo_stack
+        plain = (
+            (self.undo, self.tr("&Undo"), stack.undoText(), stack.canUndo()),
+            (self.redo, self.tr("Re&do"), stack.redoText(), stack.canRedo()),
+        )
+        for action, text, what, is_possible in plain:
+            action.setText(f"{text} {what}" if is_possible else text)
+            action.setEnabled(is_possible)
 
     def _add_appearance(self, appearance: str, text: str) -> None:
         action = QAction(text, self)

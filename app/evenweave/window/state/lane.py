@@ -36,15 +36,17 @@ class _Answer:
 class Lane(QObject):
     """Runs one kind of work. Starting new work cancels the old and drops its answer.
 
-    Signals: `started`; `progressed(share, doing)`; `ended`, after every outcome;
-    `failed(error)`, an `EvenweaveError` to be told as its sentence. A bug is raised in the
-    event loop with its traceback.
+    Signals: `started`; `progressed(share, doing)`; `ended`, after every outcome. Each piece of
+    work has exactly one outcome: its answer is taken, or `failed(error)`, an `EvenweaveError` to
+    be told as its sentence, or `broke(bug)`, which is raised in the event loop too, or nothing
+    where it was cancelled.
     """
 
     started = Signal()
     progressed = Signal(float, str)
     ended = Signal()
     failed = Signal(object)
+    broke = Signal(object)
     _answered = Signal(object)
     _reported = Signal(int, float, str)
 
@@ -123,9 +125,11 @@ class Lane(QObject):
 
     def _take(self, answer: _Answer) -> None:
         if answer.error is not None and not isinstance(answer.error, EvenweaveError):
-            if answer.ticket == self._ticket:
+            bug = Bug(answer.report)
+            if answer.ticket == self._ticket and self._is_busy:
                 self._finish()
-            raise Bug(answer.report) from answer.error
+                self.broke.emit(bug)
+            raise bug from answer.error
         if answer.ticket != self._ticket or not self._is_busy:
             return
         self._finish()

@@ -14,7 +14,7 @@ from evenweave.raster.overlay.blocks import Blocks
 from evenweave.window.parts import figures
 from evenweave.window.parts.flow import FlowLayout
 from evenweave.window.parts.palette import GRID, tabular
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 from evenweave.window.views.layout_bar import labelled
 from evenweave.window.views.seam_words import kind_word, length_word
 

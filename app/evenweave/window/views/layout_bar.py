@@ -14,7 +14,7 @@ from evenweave.pipeline import Grouping
 from evenweave.window.parts.flow import FlowLayout
 from evenweave.window.parts.palette import GRID
 from evenweave.window.parts.words import material_word, purpose_word, tile_word
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 
 TILE_SIZES = (256, 512, 1024, 2048, 4096, 8192)
 

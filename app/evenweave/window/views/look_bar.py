@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QToolButton, QWidget
 from evenweave.raster.look import COLOURS
 from evenweave.window.parts.flow import FlowLayout
 from evenweave.window.parts.words import colours_word
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 from evenweave.window.views.layout_bar import labelled
 
 MOST_SQUARES = 4096.0

@@ -9,7 +9,7 @@ from evenweave.picture.painting.spot_marks import flat_spot, solid_spot
 from evenweave.picture.scene.scene import FlatScene
 from evenweave.picture.scene.worst import MEASURE_OF, spots
 from evenweave.progress import Progress
-from evenweave.window.state.session import Session
+from evenweave.window.services.session import Session
 from evenweave.window.views.seam_words import spot_sentence, walk_word
 
 Found = tuple[WorstSpot, ...]

@@ -19,9 +19,9 @@ from evenweave.raster.camera import Orbit
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, title_font
 from evenweave.window.parts.turns import Turns
+from evenweave.window.services.session import Session
 from evenweave.window.state.ghosts import flat_lines, solid_lines
 from evenweave.window.state.lane import Lane
-from evenweave.window.state.session import Session
 from evenweave.window.views.canvas import UvCanvas
 from evenweave.window.views.colour_bar import ColourBar
 from evenweave.window.views.layer_bar import LayerBar

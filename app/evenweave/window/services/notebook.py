@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import getpass
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
@@ -18,13 +18,10 @@ from evenweave.notes.store import Note, NoteKind, NoteState, NoteStore, Waiver, 
 from evenweave.notes.waiving import JudgedFinding, Waiving, apply_waivers, new_waiver
 from evenweave.picture.lettering.pins import letters
 from evenweave.progress import Progress
+from evenweave.window.services.notes_keeper import NotesKeeper
+from evenweave.window.services.notes_merging import is_same, merged
 from evenweave.window.state.lane import Lane
-from evenweave.window.state.notes_edit import NotesEdit
-from evenweave.window.state.notes_keeper import NotesKeeper
-from evenweave.window.state.notes_merging import is_same, merged
-
-if TYPE_CHECKING:
-    from evenweave.window.state.session import Session
+from evenweave.window.state.store import Store
 
 
 class Notebook(QObject):
@@ -47,18 +44,16 @@ class Notebook(QObject):
     failed = Signal(object, object)
     kept = Signal(object)
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
-        self._session = session
+    def __init__(self, store: Store, parent: QObject) -> None:
+        super().__init__(parent)
+        self._open = store
         self.keeper = NotesKeeper(self)
         self._reading, self._finding, self._looking = Lane(self), Lane(self), Lane(self)
         self.elsewhere: dict[Path, Path] = {}
         self._mesh: Path | None = None
         self._path: Path | None = None
-        self._store = NoteStore()
         self._finder: Finder | None = None
         self._spots: dict[Place, Spot | None] = {}
-        self._waiving: Waiving | None = None
         self._judged: tuple[Waiver, ...] = ()
         self._chosen = ""
         self._typing, self._is_typing = 0, False
@@ -66,14 +61,17 @@ class Notebook(QObject):
         self.keeper.kept.connect(self.kept)
         self.keeper.met.connect(self._on_keeper_met)
         self._reading.failed.connect(self._on_reading_failed)
-        session.review_replaced.connect(self._on_session_review_replaced)
+        self._is_reading_in = False
+        store.review_replaced.connect(self._on_store_review_replaced)
+        store.notes_changed.connect(self._on_store_notes_changed)
+        store.waiving_changed.connect(self.waiving_changed)
 
     # What there is.
 
     @property
     def store(self) -> NoteStore:
         """All notes and waivers."""
-        return self._store
+        return self._open.now.notes
 
     @property
     def path(self) -> Path | None:
@@ -93,13 +91,13 @@ class Notebook(QObject):
     @property
     def found(self) -> tuple[FoundNote, ...]:
         """The notes in order, each with where it is now; none until all have been looked for."""
-        if any(note.place not in self._spots for note in self._store.notes):
+        if any(note.place not in self._spots for note in self.store.notes):
             return ()
-        return tuple(FoundNote(note, self._spots[note.place]) for note in self._store.notes)
+        return tuple(FoundNote(note, self._spots[note.place]) for note in self.store.notes)
 
     def number(self, id: str) -> int:
         """Return which of the notes it is, from 0."""
-        return next(number for number, one in enumerate(self._store.notes) if one.id == id)
+        return next(number for number, one in enumerate(self.store.notes) if one.id == id)
 
     def spot(self, note: Note) -> Spot | None:
         """Return where a note is now, None where it is adrift."""
@@ -108,18 +106,18 @@ class Notebook(QObject):
     @property
     def chosen(self) -> Note | None:
         """The note being read."""
-        return next((one for one in self._store.notes if one.id == self._chosen), None)
+        return next((one for one in self.store.notes if one.id == self._chosen), None)
 
     @property
     def waiving(self) -> Waiving | None:
         """Which warnings of the review are waived; None until that is known."""
-        return self._waiving
+        return self._open.now.waiving
 
     def standing(self, finding: Finding | None) -> JudgedFinding | None:
         """Return what of a warning is waived; None until that is known."""
-        if self._waiving is None or finding is None:
+        if self.waiving is None or finding is None:
             return None
-        return self._waiving.by_finding.get(finding)
+        return self.waiving.by_finding.get(finding)
 
     def is_waived(self, finding: Finding) -> bool:
         """Whether all of a warning is waived."""
@@ -133,7 +131,7 @@ class Notebook(QObject):
     @property
     def is_unkept(self) -> bool:
         """Whether there are notes that no file holds, nor will."""
-        is_homeless = self._path is None and self._store != NoteStore()
+        is_homeless = self._path is None and self.store != NoteStore()
         return is_homeless or bool(self.keeper.failing_meshes)
 
     # Looking.
@@ -158,7 +156,7 @@ class Notebook(QObject):
         """Put an empty note on a place and choose it."""
         note = new_note(kind, place)
         self._spots[place] = spot
-        after = stores.with_note(self._store, note)
+        after = stores.with_note(self.store, note)
         mark = letters(len(after.notes) - 1)
         self._edit(after, self.tr("new note {mark}").format(mark=mark))
         self.choose(note.id)
@@ -166,10 +164,10 @@ class Notebook(QObject):
 
     def write(self, id: str, text: str) -> None:
         """Give a note another text. What is typed in one go is undone in one go."""
-        if self._store.note(id).text != text:
+        if self.store.note(id).text != text:
             self._typing += not self._is_typing
             self._is_typing = True
-            after = stores.with_text(self._store, id, text)
+            after = stores.with_text(self.store, id, text)
             self._edit(after, self.tr("text of note {mark}"), of=id, typed=self._typing)
 
     def end_typing(self) -> None:
@@ -178,29 +176,29 @@ class Notebook(QObject):
 
     def set_state(self, id: str, state: NoteState) -> None:
         """Give a note another state."""
-        if self._store.note(id).state != state:
-            after = stores.with_state(self._store, id, state)
+        if self.store.note(id).state != state:
+            after = stores.with_state(self.store, id, state)
             self._edit(after, self.tr("state of note {mark}"), of=id)
 
     def move(self, id: str, place: Place, spot: Spot) -> None:
         """Pin a note to another place."""
         self._spots[place] = spot
-        after = stores.with_place(self._store, id, place)
+        after = stores.with_place(self.store, id, place)
         self._edit(after, self.tr("place of note {mark}"), of=id)
 
     def remove(self, id: str) -> None:
         """Take a note away."""
-        after = stores.without_note(self._store, id)
+        after = stores.without_note(self.store, id)
         self._edit(after, self.tr("removal of note {mark}"), of=id)
 
     def waive(self, finding: Finding, reason: str) -> None:
         """Say that what a warning of the shown layout finds is meant."""
-        shown, standing = self._session.shown, self.standing(finding)
+        shown, standing = self._open.now.shown, self.standing(finding)
         if shown is None:
             return
         islands = standing.open if standing and standing.waived else None
         waiver = new_waiver(shown, finding, reason, who=_user(), islands=islands)
-        after = self._store
+        after = self.store
         for old in standing.outgrown if standing else ():
             if set(old.islands) <= set(waiver.islands):
                 after = stores.without_waiver(after, old.id)
@@ -209,10 +207,10 @@ class Notebook(QObject):
 
     def unwaive(self, waivers: tuple[Waiver, ...]) -> None:
         """Take waivers back."""
-        after = self._store
+        after = self.store
         for one in waivers:
             after = stores.without_waiver(after, one.id)
-        if after != self._store:
+        if after != self.store:
             self._edit(after, self.tr("taking back a waiver"))
 
     def _edit(self, after: NoteStore, what: str, *, of: str = "", typed: int = 0) -> None:
@@ -220,16 +218,32 @@ class Notebook(QObject):
         assert self.is_ready
         if of:
             what = what.format(mark=letters(self.number(of)))
-        command = NotesEdit(self._show, self._store, after, what=what, typed=(of, typed))
-        self._session.undo_stack.push(command)
+        before = self.store
+        self._open.do(
+            what,
+            lambda now: replace(now, notes=after),
+            lambda now: replace(now, notes=before),
+            merges=(of, typed) if typed else None,
+        )
 
-    def _show(self, store: NoteStore) -> None:
-        """Take an edited store, and have it kept."""
-        if store == self._store:
-            return
-        self._take(store)
-        if self._path is not None and self._mesh is not None:
+    def _on_store_notes_changed(self) -> None:
+        """Look for what is new, and have everything kept, unless it came from the file itself."""
+        store = self.store
+        if not self._is_reading_in and self._path is not None and self._mesh is not None:
             self.keeper.keep(self._path, store, self._mesh.name)
+        was_chosen, self._chosen = self._chosen, self.chosen.id if self.chosen else ""
+        self.changed.emit()
+        if was_chosen != self._chosen:
+            self.note_chosen.emit()
+        is_found = all(one.place in self._spots for one in store.notes)
+        if self.waiving is None or self._judged is not store.waivers or not is_found:
+            self._find()
+
+    def _read_in(self, store: NoteStore) -> None:
+        """Take what a file holds: it need not be written, and is no step of the history."""
+        self._is_reading_in = True
+        self._open.put(replace(self._open.now, notes=store))
+        self._is_reading_in = False
 
     # Files.
 
@@ -240,7 +254,7 @@ class Notebook(QObject):
         if self._path is not None:
             self.keeper.forget(self._path)
         self._path = self.elsewhere[self._mesh] = path
-        self.keeper.keep(path, self._store, self._mesh.name)
+        self.keeper.keep(path, self.store, self._mesh.name)
         self.keeper.hurry()
 
     def look_again(self) -> None:
@@ -273,14 +287,14 @@ class Notebook(QObject):
             self.keeper.note_read(path, theirs)
             if theirs != NoteStore():
                 self._on_keeper_met(path, NoteStore(), theirs)
-            self.keeper.keep(path, self._store, mesh.name)
+            self.keeper.keep(path, self.store, mesh.name)
 
         self._looking.submit(lambda _: read_notes(path), take)
 
     def _on_keeper_met(self, path: Path, ours: NoteStore, both: NoteStore) -> None:
         """Go on with what another hand wrote; it can be undone like an edit."""
         if path == self._path:
-            self._edit(merged(ours, self._store, both), self.tr("notes of another hand"))
+            self._edit(merged(ours, self.store, both), self.tr("notes of another hand"))
 
     def close(self) -> None:
         """Write what is not written yet and end the background work."""
@@ -288,9 +302,9 @@ class Notebook(QObject):
             lane.close()
         self.keeper.flush()
 
-    def _on_session_review_replaced(self) -> None:
-        review = self._session.review
-        self._spots, self._waiving, self._finder = {}, None, None
+    def _on_store_review_replaced(self) -> None:
+        review = self._open.now.review
+        self._spots, self._finder = {}, None
         if review is None:
             return
         self._finder = Finder([one.layout for one in review.layouts])
@@ -298,8 +312,9 @@ class Notebook(QObject):
         if mesh == self._mesh:
             self._find()
             return
-        self._mesh, self._store, self._chosen = mesh, NoteStore(), ""
+        self._mesh, self._chosen = mesh, ""
         path = self._path = self.elsewhere.get(mesh, notes_path(mesh))
+        self._read_in(NoteStore())
         self.changed.emit()
         self.waiving_changed.emit()
         self.note_chosen.emit()
@@ -324,18 +339,15 @@ class Notebook(QObject):
     # Where things are.
 
     def _take(self, store: NoteStore) -> None:
-        self._store = store
-        was_chosen, self._chosen = self._chosen, self.chosen.id if self.chosen else ""
-        self.changed.emit()
-        if was_chosen != self._chosen:
-            self.note_chosen.emit()
-        is_found = all(one.place in self._spots for one in store.notes)
-        if self._waiving is None or self._judged is not store.waivers or not is_found:
+        """Take what was read. Places and waivers are due even where it is what there was."""
+        if store == self.store:
+            self.changed.emit()
             self._find()
+        self._read_in(store)
 
     def _find(self) -> None:
         """Look for notes whose place is not known yet, and for what is waived."""
-        review, finder, store = self._session.review, self._finder, self._store
+        review, finder, store = self._open.now.review, self._finder, self.store
         if review is None or finder is None:
             return
         unknown = tuple(one for one in store.notes if one.place not in self._spots)
@@ -347,10 +359,10 @@ class Notebook(QObject):
         self._finding.submit(work, self._take_found)
 
     def _take_found(self, answer: tuple[tuple[FoundNote, ...], Waiving]) -> None:
-        found, self._waiving = answer
+        found, waiving = answer
         self._spots.update((one.note.place, one.spot) for one in found)
         self.changed.emit()
-        self.waiving_changed.emit()
+        self._open.put(replace(self._open.now, waiving=waiving))
 
 
 def _user() -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -14,18 +14,16 @@ from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.companions import files_of, is_as_read
 from evenweave.progress import Progress
-from evenweave.window.state.half_written import (
+from evenweave.window.services.half_written import (
     ends_in_a_line,
     is_less,
     is_open_for_writing,
     was_moved_in,
 )
+from evenweave.window.services.watching import FileWatch, Stamp, stamp
 from evenweave.window.state.lane import Lane
 from evenweave.window.state.preparation import Prepared, same_way
-from evenweave.window.state.watching import FileWatch, Stamp, stamp
-
-if TYPE_CHECKING:
-    from evenweave.window.state.session import Session
+from evenweave.window.state.store import Store
 
 PATIENCE_S = 20.0
 """For so long after its last change a file that cannot be read may still be being written."""
@@ -77,6 +75,7 @@ class LiveReading(QObject):
     reading(path) : another pass is being read
     doubted(path) : it was read, but may be half of one, and it is not shown yet
     failed(error) : the file cannot be read, and it is not because it is half written
+    came(prepared) : another pass is whole and read
     held() : there is another pass, but a trial would be lost
     gone(path), returned(path)
     """
@@ -84,13 +83,21 @@ class LiveReading(QObject):
     reading = Signal(object)
     doubted = Signal(object)
     failed = Signal(object)
+    came = Signal(object)
     held = Signal()
     gone = Signal(object)
     returned = Signal(object)
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
-        self._session = session
+    def __init__(
+        self,
+        store: Store,
+        *,
+        is_busy: Callable[[], bool],
+        is_unsaved: Callable[[], bool],
+        parent: QObject,
+    ) -> None:
+        super().__init__(parent)
+        self._store, self._is_reading, self._is_unsaved = store, is_busy, is_unsaved
         self._is_on = False
         self._since = 0.0
         self._retry_ms = _RETRY_MS
@@ -109,8 +116,7 @@ class LiveReading(QObject):
         self._watch.returned.connect(lambda: self.returned.emit(self._watch.path))
         self._lane.failed.connect(self._on_lane_failed)
         self._lane.progressed.connect(self._on_lane_progressed)
-        session.review_replaced.connect(self._follow)
-        session.trials.changed.connect(self._follow_trials)
+        store.review_replaced.connect(self._follow)
 
     @property
     def is_on(self) -> bool:
@@ -138,17 +144,18 @@ class LiveReading(QObject):
         self._forget()
         self._lane.close()
 
-    def _follow_trials(self) -> None:
+    def follow_trials(self) -> None:
         """Read what was held back for a trial, once there is nothing to be lost any more."""
-        if self._is_held and not self._session.trials.is_unsaved:
+        if self._is_held and not self._is_unsaved():
             self._is_held = False
             self._again(0)
 
     def _follow(self) -> None:
         """Watch the file that is open now, and those that were read with it."""
-        review = self._session.original
-        if review is None or not self._is_on:
+        file = self._store.now.file
+        if file is None or not self._is_on:
             return
+        review = file.review
         if review.asset.path != self._watch.path:
             self._lane.cancel()
             self._forget()
@@ -176,15 +183,15 @@ class LiveReading(QObject):
 
     def _read(self) -> None:
         """Read the file if its contents are others, when nothing else is being done."""
-        session, files = self._session, self._watch.files
-        before = session.pass_now
+        now, files = self._store.now, self._watch.files
+        before = now.file
         self._forget()
         if before is None or not self._watch.is_at_rest:
             return
-        if session.lane.is_busy or self._lane.is_busy:
+        if self._is_reading() or self._lane.is_busy:
             self._again(_RETRY_MS)
             return
-        limits, may_be_open = session.limits, self._watch.quiet_s >= OPEN_S
+        limits, may_be_open = now.limits, self._watch.quiet_s >= OPEN_S
         is_shown = self._known is not None and self._known.asset is before.review.asset
         known = self._known if is_shown else None
         self._has_told = False
@@ -198,25 +205,25 @@ class LiveReading(QObject):
 
     def _take(self, before: Prepared, reading: _Reading) -> None:
         self._retry_ms, self._has_failed = _RETRY_MS, False
-        session, found = self._session, reading.found
+        now, found = self._store.now, reading.found
         if found is None:
             self._known = _Known(before.review.asset, reading.begun, reading.ends)
             self._is_held = False
             return
         rest_s = DOUBT_S - self._watch.quiet_s
-        if session.pass_now is not before or found.review.limits != session.limits:
+        if now.file is not before or found.review.limits != now.limits:
             self._again(_RETRY_MS)
         elif self._is_doubtful(before.review.asset, reading) and rest_s > 0:
             self._doubtful = before, reading
             self._belief.start(round(1000 * rest_s) + 1)
             self.doubted.emit(self._watch.path)
-        elif session.trials.is_unsaved:
+        elif self._is_unsaved():
             self._is_held = True
             self.held.emit()
         else:
             self._known = _Known(found.review.asset, reading.begun, reading.ends)
             self._is_held = False
-            session.passes.take(found)
+            self.came.emit(found)
 
     def _is_doubtful(self, before: Asset, reading: _Reading) -> bool:
         found = reading.found

@@ -7,12 +7,12 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from evenweave.errors import EvenweaveError, FileProblem
+from evenweave.errors import FileProblem
 from evenweave.notes.notes_file import read_notes, save_notes
 from evenweave.notes.store import NoteStore
 from evenweave.progress import Progress
+from evenweave.window.services.notes_merging import is_same, merged
 from evenweave.window.state.lane import Lane
-from evenweave.window.state.notes_merging import is_same, merged
 
 DELAY_MS = 300
 """Time from a change to its being written: less than it takes to type a word."""
@@ -57,6 +57,7 @@ class NotesKeeper(QObject):
         self._again.timeout.connect(self.try_again)
         self._told: dict[Path, str] = {}
         self._lane.failed.connect(self._on_lane_failed)
+        self._lane.broke.connect(self._on_lane_failed)
 
     def note_read(self, path: Path, store: NoteStore) -> None:
         """Note what a file held when it was read."""
@@ -154,14 +155,14 @@ class NotesKeeper(QObject):
         self.kept.emit(path)
         self.hurry()
 
-    def _on_lane_failed(self, error: EvenweaveError) -> None:
+    def _on_lane_failed(self, error: Exception) -> None:
         ((path, page),) = self._writing.items()
         self._writing = {}
         self._note_failure(path, page, error)
         self._again.start()
         self.hurry()
 
-    def _note_failure(self, path: Path, page: _Page, error: EvenweaveError) -> None:
+    def _note_failure(self, path: Path, page: _Page, error: Exception) -> None:
         self._failing[path] = page
         if self._told.get(path) != str(error):
             self._told[path] = str(error)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
@@ -10,13 +10,14 @@ from PySide6.QtCore import QObject, Signal
 from evenweave.check.finding import Finding
 from evenweave.notes.waiving import apply_waivers
 from evenweave.progress import Progress
+from evenweave.window.services.pass_following import followed
+from evenweave.window.state import open as steps
 from evenweave.window.state.lane import Lane
-from evenweave.window.state.pass_following import followed
 from evenweave.window.state.preparation import Pass, Prepared, compared
+from evenweave.window.state.store import Store
 
 if TYPE_CHECKING:
     from evenweave.compare.comparison import Comparison
-    from evenweave.window.state.session import Session
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,9 +37,9 @@ class Passes(QObject):
 
     taken = Signal(object)
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
-        self._session = session
+    def __init__(self, store: Store, parent: QObject) -> None:
+        super().__init__(parent)
+        self._store = store
         self._lane = Lane(self)
         self._before: Prepared | None = None
         self._was = _Look(0, (), None)
@@ -50,21 +51,21 @@ class Passes(QObject):
 
     def take(self, after: Prepared) -> None:
         """Show the open file as it is now. Of passes in quick succession the last is compared."""
-        session = self._session
+        store = self._store
         before = self._before if self._lane.is_busy else None
         if before is None:
-            before = session.pass_now
+            before = store.now.file
             self._was = self._look()
         if before is None:
             return
         self._before = before
         old = before
-        session.take_remeasured(after)
-        shown, store = self._look(), session.notebook.store
+        store.put(steps.remeasured(store.now, after))
+        shown, notes = self._look(), store.now.notes
 
         def work(progress: Progress) -> Pass:
             found = compared(old.review, after.review, progress)
-            return Pass(old, after, found, apply_waivers(after.review, store))
+            return Pass(old, after, found, apply_waivers(after.review, notes))
 
         self._lane.submit(work, lambda answer: self._take_compared(answer, shown))
 
@@ -73,27 +74,29 @@ class Passes(QObject):
         self._lane.close()
 
     def _take_compared(self, answer: Pass, look: _Look) -> None:
-        session = self._session
-        if session.original is None or session.original.asset is not answer.after.review.asset:
+        open_now = self._store.now
+        if open_now.file is None or open_now.file.review.asset is not answer.after.review.asset:
             return
         self._before = None
         now = self._look()
-        is_same = session.original is answer.after.review and not session.trials.showing
+        is_same = open_now.review is answer.after.review
         if is_same and (now.layout, now.selection) == (look.layout, look.selection):
             self._follow(answer.comparison)
         self.taken.emit(answer)
 
     def _follow(self, comparison: Comparison) -> None:
         """Select what was selected, wherever it is now, unless something else is by now."""
-        was, session = self._was, self._session
+        was, now = self._was, self._store.now
         layout, selection, finding = followed(comparison, was.layout, was.selection, was.finding)
-        session.choose_layout(layout)
-        session.select(selection)
-        if finding is not None and session.finding is not finding:
-            session.explain(finding)
+        after = now if layout == now.layout_index else steps.layout_chosen(now, layout)
+        if selection != after.selection:
+            after = steps.selected(after, selection)
+        if finding is not None:
+            after = replace(after, finding=finding)
+        self._store.put(after)
 
     def _look(self) -> _Look:
-        session = self._session
-        if session.trials.showing:
-            return _Look(session.layout_index, (), None)
-        return _Look(session.layout_index, session.selection, session.finding)
+        now = self._store.now
+        if now.showing is not now.file:
+            return _Look(now.layout_index, (), None)
+        return _Look(now.layout_index, now.selection, now.finding)

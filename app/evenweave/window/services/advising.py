@@ -13,10 +13,10 @@ from evenweave.trial.advice.advice import IslandAdvice, advise, worst_first
 from evenweave.trial.work.worker import Worker
 from evenweave.window.state.ghosts import Ghost
 from evenweave.window.state.lane import Lane
+from evenweave.window.state.store import Store
 
 if TYPE_CHECKING:
     from evenweave.pipeline import LayoutReview
-    from evenweave.window.state.session import Session
 
 _BATCH_MS = 100
 
@@ -36,9 +36,9 @@ class Advising(QObject):
     ghost_changed = Signal()
     _came = Signal(object, int, object)
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
-        self._session = session
+    def __init__(self, store: Store, parent: QObject) -> None:
+        super().__init__(parent)
+        self._store = store
         self.lane = Lane(self)
         self.sewing, self.straightening = Lane(self), Lane(self)
         self.gaining, self.packing = Lane(self), Lane(self)
@@ -55,8 +55,8 @@ class Advising(QObject):
         self._came.connect(self._on_self_came, Qt.ConnectionType.QueuedConnection)
         self.lane.started.connect(self.turned)
         self.lane.ended.connect(self.turned)
-        session.layout_chosen.connect(self._on_session_layout_chosen)
-        session.selection_changed.connect(self._on_session_selection_changed)
+        store.layout_chosen.connect(self._on_store_layout_chosen)
+        store.selection_changed.connect(self._on_store_selection_changed)
 
     @property
     def judged(self) -> LayoutReview | None:
@@ -101,7 +101,7 @@ class Advising(QObject):
         judged = self._judged
         if judged is None or self.lane.is_busy or self.is_complete:
             return
-        known, selection = self._found, self._session.selection
+        known, selection = self._found, self._store.now.selection
         left = [island for island in self._order or worst_first(judged) if island not in known]
         self._queue = queue = Queue(left)
         queue.pull(selection)
@@ -142,8 +142,8 @@ class Advising(QObject):
     def _on_lane_done(self, _: None) -> None:
         self.changed.emit()
 
-    def _on_session_layout_chosen(self) -> None:
-        shown, before = self._session.shown, self._judged
+    def _on_store_layout_chosen(self) -> None:
+        shown, before = self._store.now.shown, self._judged
         self._judged = shown
         if shown is not None and before is not None and shown.layout is before.layout:
             return
@@ -154,8 +154,8 @@ class Advising(QObject):
         if self._is_wanted:
             self.begin()
 
-    def _on_session_selection_changed(self) -> None:
-        self._queue.pull(self._session.selection)
+    def _on_store_selection_changed(self) -> None:
+        self._queue.pull(self._store.now.selection)
 
 
 class Queue(Sequence[int]):

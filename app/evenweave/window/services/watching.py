@@ -9,7 +9,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer, Signal
 
-from evenweave.window.state.half_written import was_moved_in
+from evenweave.window.services.half_written import was_moved_in
 
 QUIET_S = 0.2
 """Files that have not changed for so long are worth reading."""

@@ -1,0 +1,1 @@
+"""What works behind the views: reading, trying, advising, notes."""
