@@ -32,6 +32,7 @@ ORDER = [
         "limits",
         "limits_file",
         "limits_range",
+        "limits_sets",
         "limits_toml",
         "places",
         "writing",

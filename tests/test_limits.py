@@ -302,7 +302,7 @@ def test_limits_are_plain_data_that_can_be_compared_and_hashed() -> None:
     assert hash(STUDIO) == hash(replace(STUDIO))
     assert STUDIO != DEFAULT
     assert {field.name for field in fields(Limits)} == {
-        *SETTINGS, "purposes", "severities", "importance",
+        *SETTINGS, "purposes", "severities", "importance", "sets",
     }  # fmt: skip
     assert tomllib.loads(limits_toml(DEFAULT)).keys() == {
         *SETTINGS, "purpose", "severity", "importance",
@@ -317,3 +317,45 @@ def test_a_file_that_gives_a_tile_leaves_it_no_texture_to_decide(tmp_path: Path)
     assert read_limits(path).takes_tile_from_texture
     path.write_text("udim = true\n")
     assert read_limits(path).takes_tile_from_texture
+
+
+LIT = """
+[set."lm*"]
+use = "lightmap"
+padding_px = 3
+
+[set.TEXCOORD_1]
+coverage = 0.2
+"""
+
+
+def test_a_set_has_limits_of_its_own(path: Path) -> None:
+    path.write_text(LIT)
+    limits = read_limits(path)
+    lightmap = limits.in_set("lm0")
+    assert limits.use_of("lm0") == "lightmap"
+    assert (lightmap.tile_width, lightmap.padding_px, lightmap.coverage) == (256, 3, 0.7)
+    assert limits.in_set("TEXCOORD_1").coverage == 0.2
+    assert limits.use_of("TEXCOORD_1") == "texture"
+    assert limits.in_set("uv") is limits
+    write_limits(path, limits)
+    assert read_limits(path) == limits
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "words"),
+    [
+        ('[set.a]\nuse = "shadow"\n', "line 2", '"texture" or "lightmap"'),
+        ("[set.a]\ntile_width = 0\n", "line 2", "a whole number from 1"),
+        ("[set.a]\ntiles = 3\n", "line 2", "set a tiles is not known"),
+        ("set = 3\n", "line 1", "table"),
+    ],
+)
+def test_a_complaint_about_a_set_names_its_line(
+    path: Path, text: str, line: str, words: str
+) -> None:
+    path.write_text(text)
+    with pytest.raises(SettingsProblem) as told:
+        read_limits(path)
+    assert told.value.place == line
+    assert words in str(told.value)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from fnmatch import fnmatchcase
 from typing import Any, Literal
 
 from evenweave.limits_range import Range
+from evenweave.limits_sets import SetLimits, SetUse, changes_in, use_of
 
 Purpose = Literal["unique", "tiling"]
 RuleKind = Literal["material", "part", "island"]
@@ -36,6 +37,7 @@ class Importance:
 class Limits:
     """What is acceptable. A value exactly at its limit is accepted.
 
+    sets : what is other in some UV sets.
     Every plain setting carries a `Range` (see `range_of`). purposes, severities : pairs of
     (layout name or pattern, purpose) and (check id, word of SEVERITY_WORDS).
     Raises ValueError where a value is out of its range.
@@ -158,6 +160,7 @@ class Limits:
     purposes: tuple[tuple[str, Purpose], ...] = ()
     severities: tuple[tuple[str, str], ...] = ()
     importance: tuple[Importance, ...] = ()
+    sets: tuple[SetLimits, ...] = ()
 
     def __post_init__(self) -> None:
         for setting in fields(self):
@@ -165,9 +168,22 @@ class Limits:
                 wrong := complaint(setting.name, getattr(self, setting.name))
             ):
                 raise ValueError(f"{setting.name}: {wrong}")
+        for one in self.sets:
+            for name, value in one.changes:
+                if wrong := complaint(name, value):
+                    raise ValueError(f"{name} of set {one.name}: {wrong}")
         for rule in self.importance:
             if not 0 < rule.factor < math.inf:
                 raise ValueError(f"importance of {rule.name}: a number above 0")
+
+    def in_set(self, uv_set: str) -> Limits:
+        """Return the limits for layouts in a UV set."""
+        changes = changes_in(self.sets, uv_set)
+        return replace(self, **changes) if changes else self
+
+    def use_of(self, uv_set: str) -> SetUse:
+        """Return what a UV set is for."""
+        return use_of(self.sets, uv_set)
 
     @property
     def takes_tile_from_texture(self) -> bool:

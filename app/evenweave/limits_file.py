@@ -25,12 +25,13 @@ from evenweave.limits import (
     kind_of,
     range_of,
 )
+from evenweave.limits_sets import SET_USES, SetLimits
 from evenweave.limits_toml import limits_toml, toml_value
 from evenweave.places import resource
 from evenweave.writing import write_whole
 
 FILE_NAME = "evenweave.toml"
-TABLES = ("purpose", "severity", "importance")
+TABLES = ("purpose", "severity", "importance", "set")
 LARGEST_BYTES = 1 << 20
 
 
@@ -128,6 +129,7 @@ class _Reading:
             purposes=purposes,
             severities=severities,
             importance=self._importance(content),
+            sets=self._sets(content),
         )
 
     def _content(self) -> dict[str, Any]:
@@ -182,6 +184,19 @@ class _Reading:
                     )
                 rules.append(Importance(kind, name, float(factor)))
         return tuple(rules)
+
+    def _sets(self, content: Mapping[str, Any]) -> tuple[SetLimits, ...]:
+        found = []
+        for name in self._table(content, "set"):
+            inside = self._table(content["set"], name)
+            self._known(inside, ("use", *SETTINGS), f"set {name}")
+            use = inside.get("use", "texture")
+            if use not in SET_USES:
+                wanted = " or ".join(f'"{one}"' for one in SET_USES)
+                self._fail("use", f"use is {_shown(use)}", f"it must be {wanted}")
+            changes = [(key, self._setting(key, inside[key])) for key in inside if key != "use"]
+            found.append(SetLimits(name, use, tuple(changes)))
+        return tuple(found)
 
     def _known(self, table: Mapping[str, Any], known: tuple[str, ...], within: str) -> None:
         for key in table:

@@ -30,7 +30,7 @@ def limits_toml(limits: Limits) -> str:
             lines += ["", f"# {group}"]
         lines += _setting_lines(name, getattr(limits, name))
     lines += ["", *_purpose_lines(limits), "", *_severity_lines(limits)]
-    lines += ["", *_importance_lines(limits)]
+    lines += ["", *_importance_lines(limits), "", *_set_lines(limits)]
     return "\n".join(lines) + "\n"
 
 
@@ -76,6 +76,28 @@ def _importance_lines(limits: Limits) -> list[str]:
         rules = [(rule.name, rule.factor) for rule in limits.importance if rule.kind == kind]
         lines += [f"[importance.{kind}]", *_table(rules, examples[kind]), ""]
     return lines[:-1]
+
+
+def _set_lines(limits: Limits) -> list[str]:
+    lines = [
+        "# What is other in a UV set, by its name or a pattern: any setting from above, and what",
+        '# the set is for. "texture" is the default; a "lightmap" is judged over all materials, on',
+        "# 256 x 256 texels unless given here, and no two islands may share a place in it.",
+    ]
+    for one in limits.sets:
+        changes = ((name, _written(name, value)) for name, value in one.changes)
+        lines += [f"[set.{_key(one.name)}]", *_table([("use", one.use), *changes], ""), ""]
+    example = [
+        "# [set.lightmap]",
+        '# use = "lightmap"',
+        "# tile_width = 256",
+        "# tile_height = 256",
+    ]
+    return lines[:-1] if limits.sets else [*lines, *example]
+
+
+def _written(name: str, value: object) -> object:
+    return range_of(name).word if value is None else value
 
 
 def _table(pairs: Iterable[tuple[str, object]], example: str) -> list[str]:

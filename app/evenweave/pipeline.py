@@ -98,6 +98,7 @@ def review(
         asset,
         grouping.uv_set,
         grouping.merged,
+        lightmaps=_lightmaps(asset, limits),
         progress=within(progress, 0.0, LAYOUT_SHARE),
     )
     measured = _measured(layouts, asset, limits, within(progress, LAYOUT_SHARE, 1.0))
@@ -117,6 +118,7 @@ def revise(
         asset,
         old.grouping.uv_set,
         old.grouping.merged,
+        lightmaps=_lightmaps(asset, old.limits),
         progress=within(progress, 0.0, LAYOUT_SHARE),
     )
     numbers = sorted(changed)
@@ -144,7 +146,12 @@ def _says_more(one: LayoutReview, before: LayoutReview) -> bool:
 
 
 def rejudge(old: Review, limits: Limits, progress: Progress = silent) -> Review:
-    """Judge again under other limits. Measures anew only where the tile's size changed."""
+    """Judge again under other limits. Measures anew only where the tile's size changed.
+
+    Layouts are the same ones, unless the limits say of other sets that they are lightmaps.
+    """
+    if _lightmaps(old.asset, limits) != _lightmaps(old.asset, old.limits):
+        return review(old.asset, limits, old.grouping, progress)
     kept = tuple(
         one for one in old.layouts if tile_of(on_own_tile(one.layout, limits)) == one.measures.tile
     )
@@ -152,6 +159,10 @@ def rejudge(old: Review, limits: Limits, progress: Progress = silent) -> Review:
     new = {id(one.layout): one for one in _measured(again, old.asset, limits, progress)}
     measured = [new.get(id(one.layout), _Measured(one.layout, one.measures)) for one in old.layouts]
     return replace(old, limits=limits, layouts=_judged(measured, old.asset, limits))
+
+
+def _lightmaps(asset: Asset, limits: Limits) -> tuple[str, ...]:
+    return tuple(one.name for one in asset.uv_sets if limits.use_of(one.name) == "lightmap")
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,7 +192,9 @@ def _judged(
 ) -> tuple[LayoutReview, ...]:
     """Judge the layouts of one asset, each by itself and beside the others."""
     subjects = [_subject(one.layout, one.measures, asset, limits) for one in measured]
-    is_compared = [one.purpose == "unique" and not one.looks_tiling for one in subjects]
+    is_compared = [
+        one.purpose == "unique" and not one.looks_tiling and not one.is_lightmap for one in subjects
+    ]
     common = common_density(
         np.where(is_compared, [one.own_density for one in subjects], np.nan),
         np.array([one.measures.whole.surface_m2 for one in subjects]),

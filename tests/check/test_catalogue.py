@@ -13,7 +13,7 @@ IDS_FOR_EVER = {
     "self-overlap", "padding", "margin", "mip", "stretch", "density", "density-range",
     "density-step", "budget", "flipped", "tiny", "coverage", "hard-edge", "fragment", "bowed",
     "stack", "own-check", "udim-hint", "unit-hint", "texture-size",
-    "layout-density",
+    "layout-density", "lightmap-stack", "mirrored-bake",
 }  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """Every check: silent on the sound layout, silent exactly at its limit, loud just beyond it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from evenweave.check.catalogue import CHECK_IDS
 from evenweave.check.finding import Severity
 from evenweave.check.run import judge
 from evenweave.limits import DEFAULT, Importance, Limits
+from evenweave.limits_sets import SetLimits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.texturing import Slot, TextureImage
 
@@ -157,6 +158,15 @@ CASES = [
          {"subject": {"own_density": 200.0, "asset_density": 100.0}},
          {"subject": {"own_density": 100 * 2**0.75, "asset_density": 100.0}}, worst=-1,
          what="brass has 200 texels per metre, where most of the asset has 100 texels per metre"),
+    Case("lightmap-stack", FAULT, 2, 1, {"stacks": {"group": ((2, 3),)}},
+         limits=Limits(sets=(SetLimits("uv", "lightmap"),)),
+         what="2 islands lie exactly on others in a lightmap: ring and base."),
+    Case("mirrored-bake", NOTE, 1, 0,
+         {"layout": {"slots": (replace(slot(2048), name="normal"),)},
+          "stacks": {"group": ((2, 3),), "is_mirrored": {3: True}}},
+         {"layout": {"slots": (replace(slot(2048), name="normal"),)},
+          "stacks": {"group": ((2, 3),)}},
+         what="1 stack of mirrored islands share one normal map: ring and base."),
     Case("udim-hint", NOTE, 2, 1,
          {"layout": {"slots": ()},
           "island": {"bounds": {3: (1.525, 0.525, 1.975, 0.975)}, "tile": {3: (1, 0)}},
@@ -203,11 +213,7 @@ def test_a_check_beyond_its_limit_names_value_place_and_words(case: Case) -> Non
 @pytest.mark.parametrize("case", CASES, ids=named)
 def test_a_check_can_be_switched_off_and_its_severity_changed(case: Case) -> None:
     for word in ("off", "note", "fault"):
-        limits = Limits(
-            severities=((case.check, word),),
-            importance=case.limits.importance,
-            mip_level=case.limits.mip_level,
-        )
+        limits = replace(case.limits, severities=((case.check, word),))
         told = found(sound(limits, **case.beyond), case.check)
         assert [w.severity.name.lower() for w in told] == ([] if word == "off" else [word])
 

@@ -9,6 +9,7 @@ from tests.window.reviews import sheet_review, show
 
 from evenweave.limits import DEFAULT, SETTINGS, Importance, Limits
 from evenweave.limits_file import read_limits, user_limits_path
+from evenweave.limits_sets import SetLimits
 from evenweave.window.dialogs.export_dialog import SIZES, ExportChoice, ExportDialog
 from evenweave.window.dialogs.limits_dialog import LimitsDialog
 from evenweave.window.dialogs.merge_dialog import MergeDialog
@@ -23,6 +24,7 @@ UNUSUAL = Limits(
     mip_level=3, coverage=0.5, tiny_px=8.0, fragment_surface=0.004,
     fragment_outline=0.4, hard_edge_m=0.125, bow=0.05, purposes=(("brass", "tiling"),),
     severities=(("stretch", "fault"), ("stack", "off")),
+    sets=(SetLimits("lm*", "lightmap", (("tile_width", 128), ("padding_px", None))),),
     importance=(Importance("part", "part 1", 2.0), Importance("material", "gl*", 0.5)),
 )  # fmt: skip
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evenweave.check.own import OWN_CHECK, own_checks
+from evenweave.check.rules.baking import LIGHTMAP_STACK, MIRRORED_BAKE
 from evenweave.check.rules.budget import BUDGET
 from evenweave.check.rules.edges import HARD_EDGE
 from evenweave.check.rules.evenness import DENSITY, DENSITY_RANGE, DENSITY_STEP, STRETCH
@@ -29,6 +30,7 @@ CHECKS = (
     CROSSES_TILE,
     OVERLAP,
     SELF_OVERLAP,
+    LIGHTMAP_STACK,
     PADDING,
     MARGIN,
     MIP,
@@ -45,6 +47,7 @@ CHECKS = (
     FRAGMENT,
     BOWED,
     STACK,
+    MIRRORED_BAKE,
     OWN_CHECK,
 )
 

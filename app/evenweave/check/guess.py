@@ -39,7 +39,8 @@ def with_udim(layout: Layout, measures: Measures, limits: Limits) -> tuple[Limit
     """
     if limits.udim or any(slot.image.is_udim for slot in layout.slots):
         return replace(limits, udim=True), False
-    if layout.slots or limits.states_purpose_of(layout.name):
+    is_told = limits.states_purpose_of(layout.name) or limits.use_of(layout.uv_set) == "lightmap"
+    if layout.slots or is_told:
         return limits, False
     is_filling = _fills_further_tiles(measures)
     return (replace(limits, udim=True), True) if is_filling else (limits, False)
@@ -73,7 +74,8 @@ def guess_purpose(layout: Layout, measures: Measures, limits: Limits) -> Guess:
 
     limits : with UDIM on where the layout uses it
     """
-    if limits.states_purpose_of(layout.name) or not layout.island_count:
+    is_told = limits.states_purpose_of(layout.name) or limits.use_of(layout.uv_set) == "lightmap"
+    if is_told or not layout.island_count:
         return Guess()
     island = measures.island
     whole = float(island.surface_m2.sum())

@@ -35,9 +35,12 @@ def _asked(subject: Subject) -> Iterator[Check]:
     """Yield the checks that mean something here and are not switched off.
 
     Of a layout that looks like a tiling texture only that is said, not every fault of place.
+    Lightmaps are asked for places, not for what textures and normal maps need.
     """
     for check in all_checks():
         if subject.limits.severity_of(check.id) == "off":
+            continue
+        if subject.is_lightmap and not check.of_lightmaps:
             continue
         has_own_place = subject.purpose == "unique" and not subject.looks_tiling
         if has_own_place or not check.needs_own_place or check is TILING_HINT:

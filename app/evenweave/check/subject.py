@@ -71,6 +71,11 @@ class Subject:
     squeeze: Squeeze | None = None
 
     @property
+    def is_lightmap(self) -> bool:
+        """Whether its UV set is declared a lightmap."""
+        return self.limits.use_of(self.layout.uv_set) == "lightmap"
+
+    @property
     def looks_tiling(self) -> bool:
         """Whether its texture plainly repeats or is shared, so that places say nothing."""
         return self.guess.is_plain
@@ -122,6 +127,7 @@ class Check:
     """A question put to a layout.
 
     needs_own_place : asked only where every texel is to have one place (purpose "unique")
+    of_lightmaps : asked of lightmaps too
     texts : templates of title, what, why, do and how, for a check of a studio's own; ours stand
     in `resources/checks.toml`
     """
@@ -131,4 +137,5 @@ class Check:
     unit: str
     find: Callable[[Subject], Iterable[Hit]]
     needs_own_place: bool = False
+    of_lightmaps: bool = True
     texts: Mapping[str, str] = field(default_factory=dict)

@@ -24,6 +24,7 @@ def build_layouts(
     uv_set: str | None = None,
     merged: tuple[tuple[str, ...], ...] = (),
     *,
+    lightmaps: tuple[str, ...] = (),
     unit_metres: float | None = None,
     progress: Progress = silent,
 ) -> tuple[Layout, ...]:
@@ -41,7 +42,7 @@ def build_layouts(
     the fold.
     """
     progress(0.0, "Collecting faces")
-    asset, selections = select_faces(asset, uv_set, merged)
+    asset, selections = select_faces(asset, uv_set, merged, lightmaps)
     metres = asset.unit.metres if unit_metres is None else unit_metres
     with ThreadPoolExecutor(1) as pool:
         welding = pool.submit(weld_positions, asset)

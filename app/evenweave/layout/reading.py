@@ -121,3 +121,39 @@ def sharing(found: Sequence[Reading], merged: Sequence[Sequence[int]]) -> list[l
 
 def _stands_in(image: TextureImage) -> bool:
     return 0 < max(image.width, image.height) <= _PLACEHOLDER_TEXELS
+
+
+def merged_materials(asset: Asset, merged: tuple[tuple[str, ...], ...]) -> list[list[int]]:
+    """Return the materials of each merged group; unknown names mean nothing, the first counts."""
+    taken: set[str] = set()
+    groups = []
+    for names in merged:
+        mine = set(names) - taken
+        taken |= mine
+        groups.append([n for n, name in enumerate(asset.material_names) if name in mine])
+    return groups
+
+
+def without_coordinates(
+    asset: Asset, uv_set: str | None, merged: tuple[tuple[str, ...], ...]
+) -> tuple[frozenset[int], frozenset[int]]:
+    """Return the materials that have no UVs to judge: those that need some, those that do not.
+
+    A material without texture is not judged by chance coordinates, unless it was asked for.
+    """
+    used = frozenset(used_materials(asset).tolist())
+    has_any = np.zeros(len(asset.material_names), dtype=bool)
+    for one in asset.uv_sets:
+        if uv_set is None or one.name == uv_set:
+            corner_face = np.maximum.reduceat(one.corner_uv, asset.face_start[:-1])
+            has_any[asset.face_material[corner_face >= 0]] = True
+    bare = frozenset(material for material in used if not has_any[material])
+    if bare == used:
+        return bare, frozenset()
+    joined = {material for group in merged_materials(asset, merged) for material in group}
+    plain = untextured(asset) - joined
+    if uv_set is not None:
+        plain &= bare
+    shown = known_slots(asset)
+    reads_named = {m for m in bare if any(slot.uv_set for slot in shown.get(m, ()))}
+    return bare - plain - joined - (reads_named if uv_set is None else set()), plain

@@ -12,11 +12,12 @@ from evenweave.layout.moved_sets import with_moved_sets
 from evenweave.layout.reading import (
     Reading,
     known_slots,
+    merged_materials,
     of_set,
     readings,
     sharing,
-    untextured,
     used_materials,
+    without_coordinates,
 )
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.texturing import Slot, UvTransform
@@ -49,64 +50,59 @@ class Selection:
 
 
 def select_faces(
-    asset: Asset, uv_set: str | None, merged: tuple[tuple[str, ...], ...]
+    asset: Asset,
+    uv_set: str | None,
+    merged: tuple[tuple[str, ...], ...],
+    lightmaps: tuple[str, ...] = (),
 ) -> tuple[Asset, tuple[Selection, ...]]:
     """Return the layouts in the order of their first material in the file.
 
     With `uv_set` None a material is judged in every set that its textures read, and materials
     whose textures read the same image share a layout. Where the file does not say what a
     material shows, each of its parts takes the first set in which it has any coordinates.
-    Materials without coordinates make one layout together. The asset returned has, behind its
+    Materials without coordinates make one layout together. A set in `lightmaps` is one layout of
+    all materials, and no other is judged in it. The asset returned has, behind its
     own sets, those that textures read through a transform.
     """
     if asset.face_count == 0:
         return asset, ()
-    bare, plain = _without_coordinates(asset, uv_set, merged)
+    if uv_set in lightmaps:
+        return asset, (_lightmap(asset, uv_set, ()),)
+    bare, plain = without_coordinates(asset, uv_set, merged)
     found = _readings(asset, uv_set, merged, bare | plain)
-    groups = sharing(found, _merged_materials(asset, merged))
+    lit = [one for one in found if one.uv_set in lightmaps]
+    found = [one for one in found if one.uv_set not in lightmaps]
+    groups = sharing(found, merged_materials(asset, merged))
     asset, group_sets = with_moved_sets(asset, groups)
-    selections = _selections(asset, uv_set or "", groups, group_sets)
+    selections = _selections(asset, uv_set or "", groups, group_sets, lightmaps)
     selections += _together(asset, bare, uv_set or "", needs_uvs=True)
     selections += _together(asset, plain, uv_set or "", needs_uvs=False)
     place = {name: number for number, name in enumerate(asset.material_names)}
     selections.sort(key=lambda one: min(place[name] for name in one.materials))
+    if uv_set is None:
+        own = {one.name for one in asset.uv_sets}
+        selections += [
+            _lightmap(asset, name, tuple(slot for one in lit for slot in one.slots))
+            for name in lightmaps
+            if name in own
+        ]
     return asset, tuple(_distinct(selections))
 
 
-def _merged_materials(asset: Asset, merged: tuple[tuple[str, ...], ...]) -> list[list[int]]:
-    """Return the materials of each merged group; unknown names mean nothing, the first counts."""
-    taken: set[str] = set()
-    groups = []
-    for names in merged:
-        mine = set(names) - taken
-        taken |= mine
-        groups.append([n for n, name in enumerate(asset.material_names) if name in mine])
-    return groups
-
-
-def _without_coordinates(
-    asset: Asset, uv_set: str | None, merged: tuple[tuple[str, ...], ...]
-) -> tuple[frozenset[int], frozenset[int]]:
-    """Return the materials that have no UVs to judge: those that need some, those that do not.
-
-    A material without texture is not judged by chance coordinates, unless it was asked for.
-    """
-    used = frozenset(used_materials(asset).tolist())
-    has_any = np.zeros(len(asset.material_names), dtype=bool)
-    for one in asset.uv_sets:
-        if uv_set is None or one.name == uv_set:
-            corner_face = np.maximum.reduceat(one.corner_uv, asset.face_start[:-1])
-            has_any[asset.face_material[corner_face >= 0]] = True
-    bare = frozenset(material for material in used if not has_any[material])
-    if bare == used:
-        return bare, frozenset()
-    joined = {material for group in _merged_materials(asset, merged) for material in group}
-    plain = untextured(asset) - joined
-    if uv_set is not None:
-        plain &= bare
-    shown = known_slots(asset)
-    reads_named = {m for m in bare if any(slot.uv_set for slot in shown.get(m, ()))}
-    return bare - plain - joined - (reads_named if uv_set is None else set()), plain
+def _lightmap(asset: Asset, name: str, slots: tuple[Slot, ...]) -> Selection:
+    """Return the layout of all faces in a set that is used as a lightmap."""
+    index = [one.name for one in asset.uv_sets].index(name)
+    faces = np.arange(asset.face_count, dtype=np.int32)
+    usable = _usable([_complete_faces(asset, index)], 0, faces)
+    return Selection(
+        name=f"{name} (lightmap)",
+        materials=tuple(asset.material_names[number] for number in used_materials(asset).tolist()),
+        uv_set=index,
+        uv_set_name=name,
+        face=faces[usable],
+        missing=faces[~usable],
+        slots=tuple(slot for slot in slots if slot.uv_set == name),
+    )
 
 
 def _readings(
@@ -153,7 +149,11 @@ def _name(materials: tuple[str, ...]) -> str:
 
 
 def _selections(
-    asset: Asset, asked_set: str, groups: list[list[Reading]], group_sets: list[int | None]
+    asset: Asset,
+    asked_set: str,
+    groups: list[list[Reading]],
+    group_sets: list[int | None],
+    lightmaps: tuple[str, ...],
 ) -> list[Selection]:
     """Return the layouts of all groups: one a group and set in it."""
     complete = [_complete_faces(asset, index) for index in range(len(asset.uv_sets))]
@@ -164,7 +164,7 @@ def _selections(
     selections = []
     for group, moved_set in zip(groups, group_sets, strict=True):
         faces = _faces(asset, group)
-        face_set = _face_sets(asset, group, faces, moved_set)
+        face_set = _face_sets(asset, group, faces, moved_set=moved_set, lightmaps=lightmaps)
         layouts = _by_set(faces, face_set)
         materials = tuple(asset.material_names[reading.material] for reading in group)
         needs_set = len(layouts) > 1 or any(times[reading.material] > 1 for reading in group)
@@ -213,7 +213,12 @@ def _usable(complete: list[BoolArray | None], index: int, faces: IntArray) -> Bo
 
 
 def _face_sets(
-    asset: Asset, group: list[Reading], faces: IntArray, moved_set: int | None
+    asset: Asset,
+    group: list[Reading],
+    faces: IntArray,
+    *,
+    moved_set: int | None,
+    lightmaps: tuple[str, ...],
 ) -> NDArray[np.int64]:
     """Return the set that each of a group's faces is judged in, -1 where it has none."""
     if moved_set is not None:
@@ -227,15 +232,17 @@ def _face_sets(
     face_set = material_set[asset.face_material[faces]]
     takes_first = face_set == -2
     if takes_first.any():
-        face_set[takes_first] = _first_sets(asset, faces[takes_first])
+        face_set[takes_first] = _first_sets(asset, faces[takes_first], lightmaps)
     return face_set
 
 
-def _first_sets(asset: Asset, faces: IntArray) -> NDArray[np.int64]:
-    """Return each face's UV set: the first in which its part has any coordinates."""
+def _first_sets(asset: Asset, faces: IntArray, lightmaps: tuple[str, ...]) -> NDArray[np.int64]:
+    """Return each face's UV set: the first, but for lightmaps, where its part has coordinates."""
     part = asset.face_part[faces]
     part_set = np.full(len(asset.part_names), -1, dtype=np.int64)
     for index in reversed(range(len(asset.uv_sets))):
+        if asset.uv_sets[index].name in lightmaps:
+            continue
         corner_uv = asset.uv_sets[index].corner_uv
         has_any = np.maximum.reduceat(corner_uv, asset.face_start[:-1])[faces] >= 0
         part_set[part[has_any]] = index

@@ -135,4 +135,4 @@ def _finding(
     )
 
 
-BUDGET = Check("budget", Severity.WARNING, "octaves", _budget)
+BUDGET = Check("budget", Severity.WARNING, "octaves", _budget, of_lightmaps=False)

@@ -34,4 +34,4 @@ def _hard_edge(subject: Subject) -> list[Hit]:
     )
 
 
-HARD_EDGE = Check("hard-edge", Severity.WARNING, "metres", _hard_edge)
+HARD_EDGE = Check("hard-edge", Severity.WARNING, "metres", _hard_edge, of_lightmaps=False)

@@ -187,4 +187,4 @@ def _density_step(subject: Subject) -> list[Hit]:
 STRETCH = Check("stretch", Severity.WARNING, "ratio", _stretch)
 DENSITY = Check("density", Severity.WARNING, "octaves", _density)
 DENSITY_RANGE = Check("density-range", Severity.WARNING, "octaves", _density_range)
-DENSITY_STEP = Check("density-step", Severity.NOTE, "octaves", _density_step)
+DENSITY_STEP = Check("density-step", Severity.NOTE, "octaves", _density_step, of_lightmaps=False)

@@ -46,4 +46,4 @@ def _flipped(subject: Subject) -> list[Hit]:
     )
 
 
-FLIPPED = Check("flipped", Severity.WARNING, "triangles", _flipped)
+FLIPPED = Check("flipped", Severity.WARNING, "triangles", _flipped, of_lightmaps=False)

@@ -128,5 +128,7 @@ def _odd_target(subject: Subject) -> list[Hit]:
     return []
 
 
-LAYOUT_DENSITY = Check("layout-density", Severity.WARNING, "octaves", _layout_density)
+LAYOUT_DENSITY = Check(
+    "layout-density", Severity.WARNING, "octaves", _layout_density, of_lightmaps=False
+)
 UNIT_HINT = Check("unit-hint", Severity.NOTE, "metres", _unit)

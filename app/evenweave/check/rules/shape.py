@@ -30,4 +30,4 @@ def _bowed(subject: Subject) -> list[Hit]:
     )
 
 
-BOWED = Check("bowed", Severity.NOTE, "share", _bowed)
+BOWED = Check("bowed", Severity.NOTE, "share", _bowed, of_lightmaps=False)

@@ -246,4 +246,4 @@ OVERLAP = Check("overlap", Severity.FAULT, "square texels", _overlap, needs_own_
 SELF_OVERLAP = Check(
     "self-overlap", Severity.FAULT, "square texels", _self_overlap, needs_own_place=True
 )
-STACK = Check("stack", Severity.NOTE, "islands", _stack, needs_own_place=True)
+STACK = Check("stack", Severity.NOTE, "islands", _stack, needs_own_place=True, of_lightmaps=False)

@@ -63,4 +63,4 @@ def _fragment(subject: Subject) -> list[Hit]:
 
 TINY = Check("tiny", Severity.WARNING, "texels", _tiny)
 COVERAGE = Check("coverage", Severity.WARNING, "share", _coverage, needs_own_place=True)
-FRAGMENT = Check("fragment", Severity.NOTE, "share", _fragment)
+FRAGMENT = Check("fragment", Severity.NOTE, "share", _fragment, of_lightmaps=False)

@@ -53,4 +53,4 @@ def _hit(subject: Subject, slot: Slot, tile: tuple[int, int], variant: str) -> H
     )
 
 
-TEXTURE_SIZE = Check("texture-size", Severity.WARNING, "texels", _texture_size)
+TEXTURE_SIZE = Check("texture-size", Severity.WARNING, "texels", _texture_size, of_lightmaps=False)

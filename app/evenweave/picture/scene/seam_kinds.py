@@ -6,15 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
+from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout
-from evenweave.measure.results import Seams
+from evenweave.measure.seams.kinds import is_on_flat
 from evenweave.picture.scene.scene import FlatScene
 from evenweave.raster.colour.colours import ALERT, PALE
 from evenweave.raster.colour.paint import Lines
 
 MOST_EDGES = 60_000  # of one kind; more are only noise
-FLAT_DEGREES = 8.0  # fold up to which ground counts as flat; our choice, no source
 
 
 @dataclass(frozen=True)
@@ -31,12 +30,6 @@ HARD_INSIDE = SeamKind("hard edge without a seam", "dashed", 2.4, (14.0, 9.0))
 FLAT_SEAM = SeamKind("seam on flat smooth ground", "dotted", 2.8, (7.0, 3.0))
 NONMANIFOLD = SeamKind("edge of more than two faces", "thick", 4.0, None)
 SEAM_KINDS = (HARD_INSIDE, FLAT_SEAM, NONMANIFOLD)
-
-
-def is_on_flat(seams: Seams) -> BoolArray:
-    """Return (S,) whether a seam lies on flat smooth ground: shaded through, and hardly a fold."""
-    with np.errstate(invalid="ignore"):
-        return np.asarray(~seams.is_hard & (seams.fold_degrees <= FLAT_DEGREES))
 
 
 def kind_corners(scene: FlatScene) -> tuple[IntArray, ...]:

@@ -16,6 +16,7 @@ from evenweave.arrays import FloatArray
 from evenweave.check.tile import is_from_texture
 from evenweave.errors import FileProblem
 from evenweave.layout.unread import unread_sets
+from evenweave.measure.seams.kinds import island_lengths_m
 from evenweave.mesh.texturing import Slot
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiving import JudgedFinding
@@ -102,6 +103,7 @@ def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], revi
         "materials": list(layout_review.layout.materials),
         "uv_set": layout_review.layout.uv_set,
         "textures": [_slot(slot) for slot in layout_review.layout.slots],
+        "use": layout_review.limits.use_of(layout_review.layout.uv_set),
         "purpose": layout_review.purpose,
         "looks_tiling": bool(layout_review.looks_tiling),
         "udim": layout_review.udim,
@@ -150,6 +152,7 @@ def _islands(
 ) -> list[Json]:
     m, parts = layout_review.measures, review.asset.part_names
     island, gaps = m.island, m.gaps
+    hard_m, smooth_m = island_lengths_m(layout_review.layout, m.seams)
     column: dict[str, Any] = {
         "surface": _column(island.surface_m2),
         "area": _column(island.area_uv),
@@ -163,6 +166,8 @@ def _islands(
         "padding": _column(gaps.padding_px),
         "margin": _column(gaps.margin_px),
         "seam": _column(m.seams.island_seam_m),
+        "hard": _column(hard_m),
+        "smooth": _column(smooth_m),
         "importance": _column(layout_review.island_importance),
     }  # fmt: skip
     told = island_findings(findings, layout_review.layout.island_count)
@@ -191,6 +196,8 @@ def _islands(
             "margin_px": column["margin"][i],
             "safe_mip": int(m.mips.safe_mip[i]),
             "seam_m": column["seam"][i],
+            "hard_inside_m": column["hard"][i],
+            "smooth_seam_m": column["smooth"][i],
             **told[i],
         }
         for i, name in enumerate(layout_review.layout.island_name)

@@ -7,9 +7,9 @@ import math
 from PySide6.QtCore import QCoreApplication
 
 from evenweave.measure.results import WorstSpot
+from evenweave.measure.seams.kinds import is_on_flat
 from evenweave.picture.painting.seam_marks import run_length_m
 from evenweave.picture.scene.scene import FlatScene
-from evenweave.picture.scene.seam_kinds import is_on_flat
 from evenweave.picture.scene.worst import partner
 from evenweave.window.parts import figures
 
