@@ -27,6 +27,13 @@ def frozen(array: NDArray[_Scalar]) -> NDArray[_Scalar]:
     return array
 
 
+def read_only(array: NDArray[_Scalar]) -> NDArray[_Scalar]:
+    """Return a view of an array through which it cannot be changed, as grouped kernels take it."""
+    view = array.view()
+    view.flags.writeable = False
+    return view
+
+
 def floats(values: Any) -> FloatArray:
     """Return a read-only C-contiguous float64 array of the values."""
     return frozen(np.array(values, dtype=np.float64))

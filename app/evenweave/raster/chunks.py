@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from evenweave.arrays import ByteArray, FloatArray, IntArray, frozen
+from evenweave.arrays import ByteArray, FloatArray, IntArray, frozen, read_only
 from evenweave.raster.chunks_kernels import chunk_bounds, group_bounds, neighbourhood_keys
+from evenweave.raster.sides_kernels import Screen
 
 CHUNK = 128
 ALL_EDGES = 7
@@ -75,3 +77,11 @@ def bounds_of_groups(
     bounds[:, axes:] = -np.inf
     group_bounds(point, index, group, bounds)
     return frozen(bounds)
+
+
+def triangles_on(screen: NDArray[np.int64], order: Chunks, chunk_px: FloatArray) -> Screen:
+    """Put triangles and their places on the screen together for a kernel; nothing is copied."""
+    return Screen(
+        read_only(screen), read_only(order.triangle), read_only(order.number),
+        read_only(order.edges), read_only(chunk_px), CHUNK,
+    )  # fmt: skip

@@ -7,9 +7,10 @@ import numpy as np
 from evenweave.arrays import IntArray
 from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import FlatView
-from evenweave.raster.chunks import CHUNK
+from evenweave.raster.chunks import triangles_on
 from evenweave.raster.flat.count_kernels import count_triangles
 from evenweave.raster.flat.flat import FlatMesh, box_pixels, to_screen
+from evenweave.raster.sides_kernels import Part
 
 
 def count_cover(mesh: FlatMesh, view: FlatView) -> IntArray:
@@ -17,11 +18,9 @@ def count_cover(mesh: FlatMesh, view: FlatView) -> IntArray:
     count = np.zeros((view.height, view.width), dtype=np.int32)
     screen = np.zeros((len(mesh.vertex), 2), dtype=np.int64)
     to_screen(mesh, screen, view)
-    chunk_px = box_pixels(mesh.chunks.bounds, view)
+    shown = triangles_on(screen, mesh.chunks, box_pixels(mesh.chunks.bounds, view))
     over_bands(
         view.height,
-        lambda row0, row1: count_triangles(
-            screen, mesh.chunks.triangle, chunk_px, CHUNK, row0, row1, count
-        ),
+        lambda row0, row1: count_triangles(shown, Part(row0, row1, 0, view.width), count),
     )
     return count

@@ -8,20 +8,27 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenweave.arrays import ByteArray, FloatArray, IntArray
+from evenweave.arrays import ByteArray, FloatArray, IntArray, read_only
 from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import FlatView
-from evenweave.raster.chunks import CHUNK, Chunks, chunks
+from evenweave.raster.chunks import Chunks, chunks, triangles_on
 from evenweave.raster.colour.colours import GROUND, GROUND_OUTSIDE, packed
 from evenweave.raster.colour.paint import Paint
 from evenweave.raster.flat.count_kernels import count_triangles
-from evenweave.raster.flat.flat_kernels import SUB, project_flat, rasterise_flat
-from evenweave.raster.flat.flat_shading_kernels import shade_flat
+from evenweave.raster.flat.flat_kernels import FlatBuffers, project_flat, rasterise_flat
+from evenweave.raster.flat.flat_shading_kernels import (
+    Coat,
+    FlatChecker,
+    FlatSeen,
+    Plane,
+    shade_flat,
+)
 from evenweave.raster.ink.ink import draw_dots, draw_lines
 from evenweave.raster.ink.ink_kernels import ink_outlines
 from evenweave.raster.overlay.blocks import draw_blocks
 from evenweave.raster.overlay.halos import draw_halos
 from evenweave.raster.patterns import checker_wave, grid_lines, hatch, tile_numbers
+from evenweave.raster.sides_kernels import SUB, Part
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +54,24 @@ def to_screen(mesh: FlatMesh, screen: NDArray[np.int64], view: FlatView) -> None
         len(mesh.vertex),
         lambda first, end: project_flat(mesh.vertex, view.scale, left, top, screen, first, end),
     )
+
+
+def _coat(paint: Paint) -> Coat:
+    return Coat(
+        read_only(paint.triangle_colour), read_only(paint.triangle_island),
+        read_only(paint.island_state), read_only(hatch(paint.pixel_ratio)),
+        np.float32(paint.wire / 255.0), np.float32(paint.outline_strength / 255.0),
+    )  # fmt: skip
+
+
+def _plane(view: FlatView, paint: Paint) -> Plane:
+    grid_x, grid_y, strength = grid_lines(view, paint.texel_grid, paint.pixel_ratio)
+    tile_x, tile_y, used = tile_numbers(view, paint.tiles)
+    grounds = np.array([packed(GROUND), packed(GROUND_OUTSIDE)], dtype=np.uint32)
+    return Plane(
+        read_only(grid_x), read_only(grid_y), np.float32(strength),
+        read_only(tile_x), read_only(tile_y), read_only(used), read_only(grounds),
+    )  # fmt: skip
 
 
 def box_pixels(bounds: FloatArray, view: FlatView) -> FloatArray:
@@ -140,25 +165,29 @@ class FlatRenderer:
             self._rasterise(0, height, *_entered(right, width))
 
     def _rasterise(self, row0: int, row1: int, column0: int, column1: int) -> None:
-        order = self.mesh.chunks
+        screen = triangles_on(self._screen, self.mesh.chunks, self._chunk_px)
+        buffers = FlatBuffers(self._ids, self._wire)
         over_bands(
             row1 - row0,
             lambda first, end: rasterise_flat(
-                self._screen, order.triangle, order.number, order.edges, self._chunk_px, CHUNK,
-                row0 + first, row0 + end, column0, column1, self._ids, self._wire,
+                screen, Part(row0 + first, row0 + end, column0, column1), buffers
             ),
-        )  # fmt: skip
+        )
 
     def picture(self, view: FlatView, paint: Paint) -> ByteArray:
         """Return (H, W, 4) uint8 RGBA, opaque; the array lives until the next picture."""
         view = view.snapped()
         self.ids(view)
         ratio = paint.pixel_ratio
-        check_x, check_y, check = checker_wave(view, paint.checker, ratio)
-        grid_x, grid_y, grid_strength = grid_lines(view, paint.texel_grid, ratio)
-        tile_x, tile_y, used = tile_numbers(view, paint.tiles)
-        grounds = np.array([packed(GROUND), packed(GROUND_OUTSIDE)], dtype=np.uint32)
-        stripes = hatch(ratio)
+        if len(paint.claim_colour):
+            self._count_claims()
+        seen = FlatSeen(
+            read_only(self._ids), read_only(self._wire), read_only(self._claims),
+            read_only(paint.claim_colour),
+        )  # fmt: skip
+        x, y, size = checker_wave(view, paint.checker, ratio)
+        checker = FlatChecker(read_only(x), read_only(y), read_only(size))
+        coat, plane = _coat(paint), _plane(view, paint)
         packed_rgba = self._rgba.view(np.uint32)[:, :, 0]
         half_width = 0.6 * ratio
         outlines = paint.outlines
@@ -170,18 +199,8 @@ class FlatRenderer:
                     self._screen, outlines.segment, outlines.start, outline_px, 1 / SUB, ratio,
                     half_width, row0, row1, self._ink,
                 )  # fmt: skip
-            shade_flat(
-                self._ids, self._wire, self._ink, self._claims, paint.claim_colour,
-                paint.triangle_colour, paint.triangle_island, paint.island_state,
-                check_x, check_y, check,
-                grid_x, grid_y, grid_strength,
-                tile_x, tile_y, used, grounds,
-                stripes, paint.wire / 255.0, paint.outline_strength / 255.0,
-                row0, row1, packed_rgba,
-            )  # fmt: skip
+            shade_flat(seen, coat, checker, plane, row0, row1, self._ink, packed_rgba)
 
-        if len(paint.claim_colour):
-            self._count_claims()
         over_bands(view.height, shade)
         if paint.halos is not None:
             draw_halos(self._rgba, self._ids, paint.halos, view, ratio)
@@ -208,13 +227,12 @@ class FlatRenderer:
         if self._claims.shape != self._ids.shape:
             self._claims = np.empty(self._ids.shape, dtype=np.int32)
         self._claims[:] = 0
+        screen = triangles_on(self._screen, self.mesh.chunks, self._chunk_px)
+        height, width = self._ids.shape
         over_bands(
-            self._ids.shape[0],
-            lambda row0, row1: count_triangles(
-                self._screen, self.mesh.chunks.triangle, self._chunk_px, CHUNK,
-                row0, row1, self._claims,
-            ),
-        )  # fmt: skip
+            height,
+            lambda row0, row1: count_triangles(screen, Part(row0, row1, 0, width), self._claims),
+        )
         self._claims_known = True
 
     def _resize(self, view: FlatView) -> None:

@@ -7,16 +7,37 @@ which is linear on the screen; greater is nearer.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
-from numba import njit
+from numba import njit, types
 
-from evenweave.raster.flat.flat_kernels import SUB
 from evenweave.raster.kernel_types import F1, F2, OUT_F1, OUT_F2, OUT_L2, f64, i64
+from evenweave.raster.sides_kernels import SUB
 
 
-@njit([(F2, F2, F1, f64, f64, f64, f64, OUT_L2, OUT_F1, i64, i64)], cache=True, nogil=True)
-def project_solid(point, axes, eye, focal, middle_x, middle_y, near, screen, inverse, first, end):
+class Lens(NamedTuple):
+    """A camera and its picture.
+
+    axes : (3, 3) float64 right, up, back; eye : (3,); focal : length in pixels
+    middle_x, middle_y : of the picture, in pixels; near : distance of the near plane
+    """
+
+    axes: np.ndarray
+    eye: np.ndarray
+    focal: float
+    middle_x: float
+    middle_y: float
+    near: float
+
+
+LENS = types.NamedTuple((F2, F1, f64, f64, f64, f64), Lens)
+
+
+@njit([(F2, LENS, OUT_L2, OUT_F1, i64, i64)], cache=True, nogil=True)
+def project_solid(point, lens, screen, inverse, first, end):
     """Write positions in 1/256 pixel, y down, and 1 / distance; -1 before the near plane."""
+    axes, eye, focal, middle_x, middle_y, near = lens
     for n in range(first, end):
         x = point[n, 0] - eye[0]
         y = point[n, 1] - eye[1]
@@ -35,12 +56,13 @@ def project_solid(point, axes, eye, focal, middle_x, middle_y, near, screen, inv
         inverse[n] = 1.0 / distance
 
 
-@njit([(F2, F2, F1, f64, f64, f64, f64, OUT_F2)], cache=True, nogil=True)
-def chunk_boxes(bounds, axes, eye, focal, middle_x, middle_y, near, box):
+@njit([(F2, LENS, OUT_F2)], cache=True, nogil=True)
+def chunk_boxes(bounds, lens, box):
     """Write x0, y0, x1, y1 in pixels of boxes in space, and 1 / distance of what is nearest.
 
     Empty (x0 > x1) where a box lies before the near plane, everything where it crosses it.
     """
+    axes, eye, focal, middle_x, middle_y, near = lens
     for k in range(bounds.shape[0]):
         x0 = 1e30
         y0 = 1e30

@@ -8,20 +8,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from evenweave.arrays import ByteArray, FloatArray, IntArray
+from evenweave.arrays import ByteArray, FloatArray, IntArray, read_only
 from evenweave.raster.bands import over_bands
 from evenweave.raster.camera import Orbit
-from evenweave.raster.chunks import CHUNK, Chunks, chunks
+from evenweave.raster.chunks import Chunks, chunks, triangles_on
 from evenweave.raster.colour.colours import GROUND, packed
 from evenweave.raster.colour.paint import Lines, Outlines, Paint
-from evenweave.raster.flat.flat_kernels import SUB
 from evenweave.raster.ink.dash_kernels import ink_visible_dashes
 from evenweave.raster.ink.ink import dash_px, dash_starts, draw_dots, draw_lines, spend
 from evenweave.raster.ink.ink_kernels import ink_visible_outlines, ink_visible_segments
 from evenweave.raster.patterns import checker_sizes, hatch
-from evenweave.raster.solid.projection_kernels import chunk_boxes, project_solid
+from evenweave.raster.sides_kernels import SUB, Part
+from evenweave.raster.solid.projection_kernels import Lens, chunk_boxes, project_solid
+from evenweave.raster.solid.solid_fill_kernels import SolidBuffers
 from evenweave.raster.solid.solid_kernels import rasterise_solid
-from evenweave.raster.solid.solid_shading_kernels import shade_solid
+from evenweave.raster.solid.solid_shading_kernels import Shape, Sight, SolidCoat, shade_solid
 
 _NEAR_SHARE = 2e-3  # of the distance to the target
 _LIGHT = np.array([-0.35, 0.5, 0.79])  # in camera axes: from above the viewer's left shoulder
@@ -90,21 +91,21 @@ class SolidRenderer:
         over_bands(
             len(mesh.point),
             lambda first, end: project_solid(
-                mesh.point, *lens, self._screen, self._inverse, first, end
+                mesh.point, lens, self._screen, self._inverse, first, end
             ),
         )
         box = np.empty((len(order.bounds), 5))
-        chunk_boxes(order.bounds, *lens, box)
+        chunk_boxes(order.bounds, lens, box)
         middle = (order.bounds[:, :3] + order.bounds[:, 3:]) / 2
         front = np.argsort(-(middle @ camera.axes()[2]), kind="stable")
+        screen = triangles_on(self._screen, order, box)
+        buffers = SolidBuffers(self._ids, self._depth, self._wire)
         over_bands(
             height,
             lambda row0, row1: rasterise_solid(
-                mesh.point, *lens, self._screen, self._inverse,
-                order.triangle, order.number, order.edges, box, front, CHUNK,
-                row0, row1, self._ids, self._depth, self._wire,
+                mesh.point, lens, screen, self._inverse, front, Part(row0, row1, 0, width), buffers
             ),
-        )  # fmt: skip
+        )
         self._shown = (camera, width, height)
         return self._ids
 
@@ -113,24 +114,28 @@ class SolidRenderer:
         self.ids(camera, width, height)
         mesh, ratio = self.mesh, paint.pixel_ratio
         check = checker_sizes(paint.checker, ratio)
-        stripes = hatch(ratio)
         ray = self._rays(camera)
         light = np.ascontiguousarray(_LIGHT @ camera.axes())
         packed_rgba = self._rgba.view(np.uint32)[:, :, 0]
         if len(paint.outlines.segment):
             self._ink_outlines(paint.outlines, camera, ratio)
+        shape = Shape(
+            read_only(mesh.point), read_only(mesh.triangle),
+            read_only(mesh.uv), read_only(mesh.triangle_uv),
+        )  # fmt: skip
+        sight = Sight(read_only(camera.eye()), read_only(ray), read_only(light))
+        coat = SolidCoat(
+            read_only(paint.triangle_colour), read_only(paint.triangle_island),
+            read_only(paint.island_state), read_only(hatch(ratio)),
+            paint.wire / 255.0, paint.outline_strength / 255.0, read_only(check),
+            np.uint32(packed(GROUND)),
+        )  # fmt: skip
         over_bands(
             height,
             lambda row0, row1: shade_solid(
-                self._ids, self._wire, self._ink,
-                mesh.point, mesh.triangle, mesh.uv, mesh.triangle_uv,
-                camera.eye(), ray, light,
-                paint.triangle_colour, paint.triangle_island, paint.island_state,
-                check, packed(GROUND),
-                stripes, paint.wire / 255.0, paint.outline_strength / 255.0,
-                row0, row1, packed_rgba,
+                self._ids, self._wire, shape, sight, coat, row0, row1, self._ink, packed_rgba
             ),
-        )  # fmt: skip
+        )
         for lines in paint.lines:
             self._draw_lines(lines, camera, ratio)
         for dots in paint.dots:
@@ -146,12 +151,11 @@ class SolidRenderer:
             return int(self._ids[row, column])
         return -1
 
-    def _lens(self, camera: Orbit) -> tuple[FloatArray, FloatArray, float, float, float, float]:
+    def _lens(self, camera: Orbit) -> Lens:
         height, width = self._ids.shape
+        axes, eye = read_only(camera.axes()), read_only(camera.eye())
         near = camera.distance * _NEAR_SHARE
-        return (
-            camera.axes(), camera.eye(), camera.focal_px(height), width / 2, height / 2, near
-        )  # fmt: skip
+        return Lens(axes, eye, camera.focal_px(height), width / 2, height / 2, near)
 
     def _rays(self, camera: Orbit) -> FloatArray:
         """Return (3, 3): the ray through the picture's corner, and its steps right and down."""
@@ -165,7 +169,7 @@ class SolidRenderer:
         """Return pixel coordinates (N, 2) and 1 / distance (N,), -1 before the near plane."""
         screen = np.zeros((len(point), 2), dtype=np.int64)
         inverse = np.zeros(len(point))
-        project_solid(point, *self._lens(camera), screen, inverse, 0, len(point))
+        project_solid(point, self._lens(camera), screen, inverse, 0, len(point))
         return screen / SUB, inverse
 
     def _draw_lines(self, lines: Lines, camera: Orbit, ratio: float) -> None:
@@ -193,7 +197,7 @@ class SolidRenderer:
         height = self._ids.shape[0]
         bias = _LINE_BIAS_PX * ratio / camera.focal_px(height)
         box = np.empty((len(outlines.bounds), 5))
-        chunk_boxes(outlines.bounds, *self._lens(camera), box)
+        chunk_boxes(outlines.bounds, self._lens(camera), box)
         over_bands(
             height,
             lambda row0, row1: ink_visible_outlines(
