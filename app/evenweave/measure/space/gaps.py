@@ -8,12 +8,12 @@ from evenweave.arrays import FloatArray, IntArray, frozen
 from evenweave.layout.layout import Layout, Tile
 from evenweave.measure.outline.outline import Outlines, outlines
 from evenweave.measure.results import Gaps, Overlap, Stacks
-from evenweave.measure.space.gaps_kernels import (
+from evenweave.measure.space.gaps_kernels import Nearest, extremes, nearest_others
+from evenweave.measure.space.runs_kernels import (
+    Runs,
     build_tree,
     count_parts,
-    extremes,
     make_runs,
-    nearest_others,
     piece_keys,
     run_boxes,
     run_keys,
@@ -109,17 +109,16 @@ def _search(cut: Pieces, tile: Tile, nearest: _Nearest, reach_px: float) -> floa
     run_group, run_tile = island[first], part_tile[first].astype(np.int32)
     run_box = run_boxes(part_xy, run_start)
     along = np.argsort(run_keys(run_box, run_tile, size), kind="stable")
-    tree = build_tree(run_box, run_group, run_tile, along)
+    runs = Runs(part_xy, run_start, run_box, run_group, run_tile)
+    tree = build_tree(runs, along)
     touching = (2.0 * UV_STEP * max(size)) ** 2
     for share, budget in SEARCHES:
         reach = reach_px * share
         gap2 = np.minimum(nearest.gap2, reach * reach)
         other, points_tile = nearest.other.copy(), np.zeros(len(gap2), dtype=np.int32)
         points = np.zeros((len(gap2), 4))
-        if nearest_others(
-            part_xy, run_start, run_box, run_group, run_tile, along, *tree,
-            gap2, other, points, points_tile, touching, budget,
-        ):  # fmt: skip
+        found = Nearest(gap2, other, points, points_tile)
+        if nearest_others(runs, tree, found, touching, budget):
             break
     is_new = (other >= 0) & (nearest.other < 0)
     corner = tile_corner(tiles[points_tile[is_new]])
