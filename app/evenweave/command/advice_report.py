@@ -88,8 +88,9 @@ def ends_of_cut(layout: Layout, cut: CutProposal) -> str:
     ends = first[count == 1] if (count == 1).any() else first[:1]
     flat = cut.edge_uv.reshape(-1, 2)
     metres = layout.point_m[cut.edge_point.reshape(-1)]
+    size = float(np.ptp(layout.point_m, axis=0).max())
     places = [
-        f"uv {_numbers(flat[row])} (on the surface {_numbers(metres[row])} m)"
+        f"uv {coordinates(flat[row], 1.0)} (on the surface {coordinates(metres[row], size)} m)"
         for row in ends[:MOST_ENDS]
     ]
     more = f" and {len(ends) - MOST_ENDS} more" if len(ends) > MOST_ENDS else ""
@@ -97,8 +98,10 @@ def ends_of_cut(layout: Layout, cut: CutProposal) -> str:
     return f"{begins}: {'; '.join(places)}{more}."
 
 
-def _numbers(values: Iterable[float]) -> str:
-    return ", ".join(number(round(float(one), 4) + 0.0) for one in values)
+def coordinates(values: Iterable[float], size: float) -> str:
+    """Write coordinates to a ten-thousandth of the size of what they lie in."""
+    decimals = 4 - math.floor(math.log10(size)) if size > 0 else 4
+    return ", ".join(number(round(float(one), decimals) + 0.0, 4) for one in values)
 
 
 def _room_lines(judged: LayoutReview, survey: Survey) -> Iterator[str]:

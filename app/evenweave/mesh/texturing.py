@@ -83,9 +83,11 @@ class UvTransform:
         a, b, c, d = self.matrix
         across = math.copysign(math.hypot(b, d), a * d - b * c)
         turn = math.degrees(math.atan2(c, a)) + 0.0
-        parts = [f"scaled by {math.hypot(a, c):.6g} × {across:.6g}"]
-        parts += [f"turned by {turn:.6g}°"] if abs(turn) > 1e-9 else []
-        parts += ["moved by {:.6g}, {:.6g}".format(*self.offset)] if any(self.offset) else []
+        along = math.hypot(a, c)
+        is_scaled = max(abs(along - 1), abs(across - 1)) > 1e-9
+        parts = [f"scaled by {along:.4g} × {across:.4g}"] if is_scaled else []
+        parts += [f"turned by {turn:.4g}°"] if abs(turn) > 1e-9 else []
+        parts += ["moved by {:.4g}, {:.4g}".format(*self.offset)] if any(self.offset) else []
         return ", ".join(parts)
 
 

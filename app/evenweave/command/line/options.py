@@ -35,7 +35,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE.toml",
         help="limits to use; else evenweave.toml is looked for from the mesh's folder upward",
     )
-    group.add_argument("--uv-set", metavar="NAME", help="the UV set to look at")
+    group.add_argument(
+        "--uv-set", metavar="NAME", help="the UV set to look at; else those that textures read"
+    )
     group.add_argument(
         "--unit",
         type=metres,

@@ -6,6 +6,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from evenweave.check.finding import Severity
+from evenweave.check.tile import is_from_texture
+from evenweave.layout.unread import unread_sets
 from evenweave.pipeline import LayoutReview, Review
 from evenweave.window.parts import figures
 from evenweave.window.parts.palette import GRID, tabular, title_font
@@ -114,6 +116,7 @@ class Overview(QWidget):
                 ),
             ),
         ]
+        facts += self._reading(review, layout_review)
         if layout.island_count == 0:
             return facts
         return [
@@ -130,6 +133,19 @@ class Overview(QWidget):
                 ),
             ),
         ]
+
+    def _reading(self, review: Review, layout_review: LayoutReview) -> list[tuple[str, str]]:
+        """Say which textures read the layout, whence its tile is, and which sets are not judged."""
+        layout, tile = layout_review.layout, layout_review.measures.tile
+        facts = [(self.tr("UV set"), layout.reads())] if layout.slots else []
+        if is_from_texture(layout, review.limits):
+            size = f"{tile.width} × {tile.height}"
+            facts.append((self.tr("Tile"), self.tr("{size}, as its texture").format(size=size)))
+        left = unread_sets(review.asset, (one.layout for one in review.layouts))
+        if left:
+            names = ", ".join(dict.fromkeys(one.uv_set for one in left))
+            facts.append((self.tr("Not judged"), names))
+        return facts
 
     def _add(self, row: int, name: str, value: str) -> None:
         label, text = QLabel(name, self), QLabel(value, self)
