@@ -23,7 +23,7 @@ from evenweave.check.tile import on_own_tile, tile_of
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits
-from evenweave.measure.distortion.squeeze import squeeze
+from evenweave.measure.islands.squeeze import squeeze
 from evenweave.measure.measure import measure
 from evenweave.measure.results import Measures
 from evenweave.mesh.asset import Asset

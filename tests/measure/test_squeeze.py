@@ -13,7 +13,7 @@ from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Tile
 from evenweave.limits import Limits
 from evenweave.measure.distortion.jacobian import measure_triangles
-from evenweave.measure.distortion.squeeze import squeeze
+from evenweave.measure.islands.squeeze import squeeze
 from evenweave.mesh.asset import Asset
 from evenweave.pipeline import review
 

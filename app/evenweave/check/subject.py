@@ -13,7 +13,7 @@ from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, frozen, in
 from evenweave.check.finding import Severity
 from evenweave.layout.layout import Layout
 from evenweave.limits import Limits, Purpose
-from evenweave.measure.distortion.squeeze import Squeeze
+from evenweave.measure.islands.squeeze import Squeeze
 from evenweave.measure.results import Measures
 from evenweave.mesh.asset import Asset
 

@@ -70,7 +70,9 @@ def _unit(subject: Subject) -> list[Hit]:
 def _odd_size(subject: Subject) -> list[Hit]:
     """Ask once about an asset that is very large or very small for a prop."""
     asset = subject.asset
-    used = asset.position[asset.corner_position]
+    is_used = np.zeros(len(asset.position), dtype=np.bool_)
+    is_used[asset.corner_position] = True
+    used = asset.position[is_used]
     units = float(np.ptp(used, axis=0).max()) if len(used) else 0.0
     size = units * asset.unit.metres
     if not 0 < size < math.inf or SMALLEST_M <= size <= LARGEST_M:
