@@ -26,6 +26,7 @@ from evenweave.limits import Limits
 from evenweave.measure.islands.squeeze import squeeze
 from evenweave.measure.measure import measure
 from evenweave.measure.results import Measures
+from evenweave.measure.seams.continuing import continuing
 from evenweave.mesh.asset import Asset
 from evenweave.progress import Progress, silent, within
 
@@ -226,6 +227,7 @@ def _subject(layout: Layout, measures: Measures, asset: Asset, limits: Limits) -
         guess=guess_purpose(layout, measures, own),
         udim_is_guess=udim_is_guess,
         own_density=deserved_density(measures, importance),
+        continuing=continuing(layout, measures.island),
         squeeze=squeeze(layout, measures.tile, measures.triangle)
         if measures.whole.stretch_median > own.stretch_median
         else None,

@@ -155,6 +155,13 @@ def test_a_coordinate_of_six_decimals_at_the_edge_is_inside() -> None:
     assert checks(sound(island={"bounds": {2: (0.55, 0.5, 1.0000005, 0.95)}})) == []
 
 
+def test_less_than_a_texel_claimed_twice_is_a_remark_and_a_texel_a_fault() -> None:
+    for area, severity in ((0.9, Severity.NOTE), (1.0, Severity.FAULT)):
+        for pair in ((0, 1), (2, 2)):
+            (told,) = judge(sound(overlap=overlaps((*pair, area))))
+            assert told.severity is severity
+
+
 ALL_AWAY = {"bounds": {i: (i + 1.0, 0.0, i + 2.5, 1.0) for i in range(4)}}
 
 

@@ -15,6 +15,7 @@ from evenweave.layout.layout import Layout
 from evenweave.limits import Limits, Purpose
 from evenweave.measure.islands.squeeze import Squeeze
 from evenweave.measure.results import Measures
+from evenweave.measure.seams.continuing import Continuing
 from evenweave.mesh.asset import Asset
 
 NO_POINTS = floats(np.empty((0, 2)))
@@ -51,6 +52,7 @@ class Subject:
     own_density, asset_density : texels per metre over importance, of this layout and of all; NaN
     where there is nothing to compare
     squeeze : where the layout is stretched by more than is accepted over half of its surface
+    continuing : where islands go on at the opposite edge of the tile; None where it was not asked
     guess : what it seems to be made for, where its purpose is not stated
     """
 
@@ -69,6 +71,7 @@ class Subject:
     own_density: float = math.nan
     asset_density: float = math.nan
     squeeze: Squeeze | None = None
+    continuing: Continuing | None = None
 
     @property
     def is_lightmap(self) -> bool:

@@ -8,6 +8,7 @@ from evenweave.arrays import BoolArray, FloatArray, IntArray, floats
 from evenweave.check.finding import Severity
 from evenweave.check.rules.islands import on_islands
 from evenweave.check.rules.place import crosses, is_outside
+from evenweave.check.rules.sharing import ONE_TEXEL
 from evenweave.check.subject import ROUNDING_PX, Check, Hit, Subject
 
 BLEEDS_PX = 1.0
@@ -33,7 +34,7 @@ def _overlapping(subject: Subject) -> BoolArray:
     thing = np.arange(count, dtype=np.int64)
     for group in subject.measures.stacks.group:
         thing[list(group)] = group[0]
-    is_bad = overlap.pair_area_px > subject.limits.overlap_px2
+    is_bad = overlap.pair_area_px > max(subject.limits.overlap_px2, ONE_TEXEL)
     one, other = thing[overlap.pair[is_bad]].reshape(-1, 2).T
     keys = np.concatenate([one * count + other, other * count + one])
     return np.isin(thing * count + thing[gaps.padding_to], keys) & (gaps.padding_to >= 0)
@@ -74,26 +75,67 @@ def _name(subject: Subject, partner: IntArray, island: int) -> str:
 
 
 def _margin(subject: Subject) -> list[Hit]:
+    """Edges at which an island goes on at the opposite side have nothing foreign beyond them."""
     gaps = subject.measures.gaps
     required = subject.limits.required_margin_px
     island = subject.measures.island
     is_told = is_outside(island, subject.limits) | crosses(island, subject.limits)
+    room, lines = _room_at_edges(subject)
     found = []
-    for is_failing, variant, severity in _grades(gaps.margin_px, required):
+    for is_failing, variant, severity in _grades(room, required):
         is_meant = is_failing & ~is_told
-        lines = gaps.margin_points[is_meant]
+        places = lines[is_meant]
         found += on_islands(
             subject,
             is_meant,
-            value=np.maximum(gaps.margin_px, 0.0),
-            badness=-gaps.margin_px,
+            value=np.maximum(room, 0.0),
+            badness=-room,
             limit=required,
             variant=variant,
             severity=severity,
-            points=floats(lines[:, 0]),
-            segments=floats(lines),
+            points=floats(places[:, 0]),
+            segments=floats(places),
         )
-    return found
+    return found + _going_on(subject, is_short=gaps.margin_px < required - ROUNDING_PX)
+
+
+def _room_at_edges(subject: Subject) -> tuple[FloatArray, FloatArray]:
+    """Return (I,) texels to the nearest edge that counts, and (I, 2, 2) where."""
+    gaps, island, tile = subject.measures.gaps, subject.measures.island, subject.measures.tile
+    if subject.continuing is None or not subject.continuing.goes_on.any():
+        return gaps.margin_px, gaps.margin_points
+    room, lines = gaps.margin_px.copy(), gaps.margin_points.copy()
+    size = np.array([tile.width, tile.height], dtype=np.float64)
+    for one in np.flatnonzero(subject.continuing.goes_on.any(axis=1)).tolist():
+        low, high = island.bounds[one, :2], island.bounds[one, 2:]
+        sides = np.stack([low - island.tile[one], island.tile[one] + 1 - high]) * size
+        sides[:, subject.continuing.goes_on[one]] = np.inf
+        room[one] = sides.min()
+        side, axis = np.unravel_index(int(sides.argmin()), sides.shape)
+        place = (low + high) / 2
+        place[axis] = (low, high)[side][axis]
+        lines[one] = place
+    return room, lines
+
+
+def _going_on(subject: Subject, *, is_short: BoolArray) -> list[Hit]:
+    """Remark on islands that fill the tile from edge to edge without being sewn round it."""
+    if subject.continuing is None:
+        return []
+    fills = subject.continuing.goes_on & ~subject.continuing.is_sewn
+    value = fills.sum(axis=1).astype(np.float64)
+    ways = {(True, False): "across", (False, True): "up and down", (True, True): "both ways"}
+    worst = fills[np.argmax(value * is_short)] if len(value) else np.zeros(2, dtype=bool)
+    return on_islands(
+        subject,
+        fills.any(axis=1) & is_short,
+        value=value,
+        badness=value,
+        limit=0.0,
+        variant="continues",
+        severity=Severity.NOTE,
+        words={"ways": ways.get((bool(worst[0]), bool(worst[1])), "")},
+    )
 
 
 def _mip(subject: Subject) -> list[Hit]:

@@ -17,6 +17,10 @@ MOST_APART = 500
 """So many pairs or stacks are told one by one; what is left is told together."""
 
 
+ONE_TEXEL = 1.0
+"""Square texels. What claims less than one texel twice can hardly be seen: a remark."""
+
+
 class _Piles:
     """Islands, with each exact stack taken as one thing, named by its first island.
 
@@ -51,6 +55,11 @@ class _Piles:
         """Return the misaligned stack that holds both things, if there is one."""
         first, second = self.near.get(index), self.near.get(other)
         return first if first is second else None
+
+
+def _severity(area_px2: float) -> Severity | None:
+    """Return a remark's severity where not one texel is claimed twice, else the check's own."""
+    return Severity.NOTE if area_px2 < ONE_TEXEL else None
 
 
 def _patch(subject: Subject, row: int) -> FloatArray:
@@ -101,6 +110,7 @@ def _misaligned(
     islands, offset = near
     return Hit(
         value=area,
+        severity=_severity(area),
         limit=subject.limits.overlap_px2,
         islands=islands,
         worst=one,
@@ -135,6 +145,7 @@ def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) ->
     islands = sorted({*piles.members(one), *piles.members(other)})
     return Hit(
         value=area,
+        severity=_severity(area),
         limit=subject.limits.overlap_px2,
         islands=tuple(islands),
         worst=one,
@@ -162,6 +173,7 @@ def _rest(subject: Subject, piles: _Piles, pairs: list[tuple[float, int, int, in
     value, limit = told_apart(area, subject.limits.overlap_px2)
     return Hit(
         value=area,
+        severity=_severity(area),
         limit=subject.limits.overlap_px2,
         islands=islands,
         worst=one,
@@ -187,17 +199,25 @@ def _self_overlap(subject: Subject) -> list[Hit]:
     rows = np.flatnonzero(is_self)
     area = np.zeros(subject.layout.island_count)
     area[overlap.pair[rows, 0]] = overlap.pair_area_px[rows]
-    outlines = [_patch(subject, row) for row in rows.tolist()]
-    return on_islands(
-        subject,
-        area > 0,
-        value=area,
-        badness=area,
-        limit=subject.limits.overlap_px2,
-        words=_counted_words(subject),
-        points=floats(overlap.pair_point[rows][np.argsort(overlap.pair[rows, 0])]),
-        segments=floats(np.concatenate(outlines)) if outlines else NO_SEGMENTS,
-    )
+    found = []
+    for is_meant, severity in (
+        (area >= ONE_TEXEL, None),
+        ((area > 0) & (area < ONE_TEXEL), Severity.NOTE),
+    ):
+        mine = rows[is_meant[overlap.pair[rows, 0]]]
+        outlines = [_patch(subject, row) for row in mine.tolist()]
+        found += on_islands(
+            subject,
+            is_meant,
+            value=area,
+            badness=area,
+            limit=subject.limits.overlap_px2,
+            severity=severity,
+            words=_counted_words(subject),
+            points=floats(overlap.pair_point[mine][np.argsort(overlap.pair[mine, 0])]),
+            segments=floats(np.concatenate(outlines)) if outlines else NO_SEGMENTS,
+        )
+    return found
 
 
 def _stack(subject: Subject) -> list[Hit]:
