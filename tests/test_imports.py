@@ -37,6 +37,7 @@ ORDER = [
         "places",
         "writing",
         "kernel_cache",
+        "lean_memory",
         "lean_numba",
         "threads",
         "__init__",

@@ -79,8 +79,9 @@ def _run(arguments: list[str]) -> int:
     if run_command is None:
         return _window([])
     if arguments[0] in MEASURING:
-        from evenweave import lean_numba
+        from evenweave import lean_memory, lean_numba
 
+        lean_memory.give_back()
         lean_numba.load()
     return run_command(parsed)
 
