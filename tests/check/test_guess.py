@@ -150,6 +150,14 @@ def test_islands_that_fill_further_tiles_are_taken_as_udim_and_asked_about():
     assert (told.udim, hints(told), faults(told)) == (True, [], set())
 
 
+def test_a_plain_colour_of_a_few_texels_says_nothing_against_udim():
+    asset = sheets(TILES, "white.png")
+    (shown,) = asset.textured
+    small = replace(shown.slots[0], image=TextureImage("white.png", None, 2, 2))
+    layout = judged(replace(asset, textured=(Textured("paint", (small,)),)))
+    assert layout.udim
+
+
 def test_a_single_image_cannot_be_in_udim_tiles():
     layout = judged(sheets(TILES, "skin.png"))
     assert not layout.udim

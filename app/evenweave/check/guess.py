@@ -40,7 +40,8 @@ def with_udim(layout: Layout, measures: Measures, limits: Limits) -> tuple[Limit
     if limits.udim or any(slot.image.is_udim for slot in layout.slots):
         return replace(limits, udim=True), False
     is_told = limits.states_purpose_of(layout.name) or limits.use_of(layout.uv_set) == "lightmap"
-    if layout.slots or is_told:
+    has_image = any(not slot.image.stands_in for slot in layout.slots)
+    if has_image or is_told:
         return limits, False
     is_filling = _fills_further_tiles(measures)
     return (replace(limits, udim=True), True) if is_filling else (limits, False)

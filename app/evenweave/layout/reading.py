@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenweave.mesh.asset import Asset
-from evenweave.mesh.texturing import Slot, TextureImage, UvTransform
+from evenweave.mesh.texturing import Slot, UvTransform
 
-_PLACEHOLDER_TEXELS = 8
 _GROWTH_SLACK = 1e-6
 
 
@@ -104,9 +103,7 @@ def sharing(found: Sequence[Reading], merged: Sequence[Sequence[int]]) -> list[l
 
     for number, reading in enumerate(found):
         keys: list[object] = [("merged", k) for k, m in enumerate(merged) if reading.material in m]
-        keys += [
-            (slot.image, reading.uv_set) for slot in reading.slots if not _stands_in(slot.image)
-        ]
+        keys += [(slot.image, reading.uv_set) for slot in reading.slots if not slot.image.stands_in]
         for key in keys:
             one, other = sorted((top(first_of.setdefault(key, number)), top(number)))
             root[other] = one
@@ -117,10 +114,6 @@ def sharing(found: Sequence[Reading], merged: Sequence[Sequence[int]]) -> list[l
             turn += 1
         groups.setdefault((top(number), turn), []).append(reading)
     return list(groups.values())
-
-
-def _stands_in(image: TextureImage) -> bool:
-    return 0 < max(image.width, image.height) <= _PLACEHOLDER_TEXELS
 
 
 def merged_materials(asset: Asset, merged: tuple[tuple[str, ...], ...]) -> list[list[int]]:

@@ -19,6 +19,7 @@ _WORDS = {
     "emissive": "emission",
     "emissivecolor": "emission",
 }
+_STAND_IN_TEXELS = 8
 _UDIM_NUMBER = re.compile(r"(?<!\d)1\d{3}(?!\d)(?=\.[A-Za-z0-9]+$)")
 
 
@@ -35,6 +36,11 @@ class TextureImage:
     path: Path | None = None
     width: int = 0
     height: int = 0
+
+    @property
+    def stands_in(self) -> bool:
+        """Whether it is of a few texels, a plain colour in the place of a texture."""
+        return 0 < max(self.width, self.height) <= _STAND_IN_TEXELS
 
     @property
     def is_udim(self) -> bool:
