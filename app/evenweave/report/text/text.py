@@ -91,9 +91,51 @@ def _file_lines(
         lines += wrapped("  unjudged ", f"{unread.words()} {choice}", " " * 11)
     if told := _waiver_line(outcome):
         lines += wrapped("  waivers  ", told, " " * 11)
+    lines += _density_table(done)
     for one, findings in zip(done.layouts, standings, strict=True):
         lines += ["", *_layout_lines(one, findings, done, is_full)]
     return lines
+
+
+def _density_table(review: Review) -> list[str]:
+    """Return the layouts of one asset beside each other, where there are several."""
+    measured = [
+        one
+        for one in review.layouts
+        if math.isfinite(one.measures.whole.density_median)
+        and one.limits.use_of(one.layout.uv_set) != "lightmap"
+    ]
+    if len(measured) < 2:
+        return []
+    rows = [
+        (
+            printable(one.layout.name) or "no material",
+            f"{one.measures.tile.width} x {one.measures.tile.height}",
+            density(one.measures.whole.density_median, review.limits.density_unit),
+            _importance(one),
+        )
+        for one in measured
+    ]
+    width = min(max(len(row[0]) for row in rows), 40)
+    return [
+        "",
+        *(
+            f"  {name[:width]:<{width}}  {tile:>13}  {value}{importance}"
+            for name, tile, value, importance in rows
+        ),
+    ]
+
+
+def _importance(layout_review: LayoutReview) -> str:
+    factors = sorted(set(layout_review.island_importance.tolist()))
+    if factors == [1.0]:
+        return ""
+    span = (
+        number(factors[0])
+        if len(factors) == 1
+        else f"{number(factors[0])} to {number(factors[-1])}"
+    )
+    return f", importance {span}"
 
 
 def _waiver_line(outcome: Outcome) -> str:
