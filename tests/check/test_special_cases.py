@@ -155,6 +155,16 @@ def test_a_coordinate_of_six_decimals_at_the_edge_is_inside() -> None:
     assert checks(sound(island={"bounds": {2: (0.55, 0.5, 1.0000005, 0.95)}})) == []
 
 
+def test_of_a_collapsed_island_nothing_is_said_of_its_room() -> None:
+    collapsed = sound(
+        island={"degenerate_triangles": {3: 2}},
+        gaps={"margin_px": {3: 0.0}, "padding_px": {2: 0.0, 3: 0.0}, "padding_to": {2: 3, 3: 2}},
+    )
+    assert not {"margin", "padding"} & set(checks(collapsed))
+    plain = sound(gaps={"margin_px": {3: 0.0}, "padding_px": {2: 0.0, 3: 0.0}})
+    assert checks(plain) == ["padding", "margin"]
+
+
 def test_less_than_a_texel_claimed_twice_is_a_remark_and_a_texel_a_fault() -> None:
     for area, severity in ((0.9, Severity.NOTE), (1.0, Severity.FAULT)):
         for pair in ((0, 1), (2, 2)):

@@ -40,10 +40,22 @@ def _overlapping(subject: Subject) -> BoolArray:
     return np.isin(thing * count + thing[gaps.padding_to], keys) & (gaps.padding_to >= 0)
 
 
+def _is_collapsed(subject: Subject) -> BoolArray:
+    """Tell which islands are collapsed to a line or point: that is all there is to say of them."""
+    island = subject.measures.island
+    return np.asarray((island.triangles > 0) & (island.degenerate_triangles == island.triangles))
+
+
+def _beside_nothing(subject: Subject) -> BoolArray:
+    """Tell which islands are collapsed, or have only a collapsed one nearest to them."""
+    is_collapsed, other = _is_collapsed(subject), subject.measures.gaps.padding_to
+    return np.asarray(is_collapsed | (is_collapsed[other] & (other >= 0)))
+
+
 def _padding(subject: Subject) -> list[Hit]:
     gaps = subject.measures.gaps
     required = subject.limits.required_padding_px
-    is_told = _overlapping(subject)
+    is_told = _overlapping(subject) | _beside_nothing(subject)
     found = []
     for is_failing, variant, severity in _grades(gaps.padding_px, required):
         failing = np.flatnonzero(is_failing & ~is_told)
@@ -80,6 +92,7 @@ def _margin(subject: Subject) -> list[Hit]:
     required = subject.limits.required_margin_px
     island = subject.measures.island
     is_told = is_outside(island, subject.limits) | crosses(island, subject.limits)
+    is_told |= _is_collapsed(subject)
     room, lines = _room_at_edges(subject)
     found = []
     for is_failing, variant, severity in _grades(room, required):

@@ -45,8 +45,10 @@ class _Border:
     """The outline edges of a layout, of which islands are asked one by one."""
 
     def __init__(self, layout: Layout, island: IslandMeasures) -> None:
+        every = corner_faces(layout)
         corner = layout.edges.outline
-        face = corner_faces(layout)[corner]
+        corner = corner[np.argsort(layout.face_island[every[corner]], kind="stable")]
+        face = every[corner]
         following = corner + 1
         is_last = following == layout.face_start[face + 1]
         following[is_last] = layout.face_start[face[is_last]]
@@ -60,7 +62,7 @@ class _Border:
 
     def of(self, island: int, axis: int) -> tuple[bool, bool]:
         """Return whether an island's border goes on across an axis, and whether it is sewn so."""
-        mine = np.flatnonzero(self._island == island)
+        mine = np.arange(*np.searchsorted(self._island, (island, island + 1)))
         across, along = self._ends[mine][:, :, axis], self._ends[mine][:, :, 1 - axis]
         low = (np.abs(across - self._tile[island, axis]) < _ON_EDGE).all(axis=1)
         high = (np.abs(across - self._tile[island, axis] - 1) < _ON_EDGE).all(axis=1)
