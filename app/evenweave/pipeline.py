@@ -113,7 +113,8 @@ def revise(
 ) -> Review:
     """Review an asset that differs in the coordinates of some layouts; take over the others.
 
-    changed : numbers of those layouts. Raises `Cancelled` where `progress` does.
+    changed : numbers of those layouts; others of the same materials in the same set change along.
+    Raises `Cancelled` where `progress` does.
     """
     built = build_layouts(
         asset,
@@ -122,7 +123,16 @@ def revise(
         lightmaps=_lightmaps(asset, old.limits),
         progress=within(progress, 0.0, LAYOUT_SHARE),
     )
-    numbers = sorted(changed)
+    moved = {
+        (material, old.layouts[number].layout.uv_set)
+        for number in changed
+        for material in old.layouts[number].layout.materials
+    }
+    numbers = [
+        number
+        for number, one in enumerate(built)
+        if number in changed or any((name, one.uv_set) in moved for name in one.materials)
+    ]
     new = _measured(
         tuple(built[number] for number in numbers),
         asset,
@@ -134,7 +144,7 @@ def revise(
         measured[number] = one
     judged = _judged(measured, asset, old.limits)
     layouts = tuple(
-        one if number in changed or _says_more(one, before) else before
+        one if number in numbers or _says_more(one, before) else before
         for number, (one, before) in enumerate(zip(judged, old.layouts, strict=True))
     )
     progress(1.0, "done")

@@ -15,8 +15,8 @@ from evenweave.layout.unread import unread_sets
 from evenweave.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.texturing import Slot, Textured, TextureImage, UvTransform
-from evenweave.pipeline import review
-from evenweave.trial.uvs.asset_uvs import asset_change
+from evenweave.pipeline import review, revise
+from evenweave.trial.uvs.asset_uvs import asset_change, trial_asset
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 
 SQUARE = [(0, 0), (1, 0), (1, 1), (0, 1)]
@@ -195,3 +195,22 @@ def test_an_asset_without_any_uvs_has_one_fault():
     assert [severity for _, severity in told(asset, "no-uvs")] == ["fault"]
     textured = showing(asset, m0=[slot("base colour", "a.png", "uv")], m1=[])
     assert [severity for _, severity in told(textured, "no-uvs")] == ["fault"]
+
+
+def test_a_change_reaches_every_layout_that_reads_the_set():
+    half = UvTransform.of((0.5, 0.5), 0.0, (0.0, 0.0))
+    slots = [
+        slot("base colour", "a.png", "uv"),
+        slot("normal", "atlas.png", "uv", transform=half),
+    ]
+    asset = showing(box("paint"), paint=slots)
+    before = review(asset, Limits())
+    assert [one.layout.name for one in before.layouts] == [
+        "paint, uv (base colour)",
+        "paint, uv (normal)",
+    ]
+    layout = before.layouts[0].layout
+    moved = CornerUvs.of(np.arange(4), layout.uv[layout.corner_uv] + 0.25)
+    after = revise(before, trial_asset(asset, layout, moved), {0})
+    for one, scale in zip(after.layouts, (1.0, 0.5), strict=True):
+        np.testing.assert_allclose(one.layout.uv.max(), 0.65 * scale, atol=1e-6)
