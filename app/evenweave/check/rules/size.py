@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from evenweave.arrays import IntArray
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import number, percent
 from evenweave.check.rules.islands import SLACK, exceeds, on_islands
 from evenweave.check.subject import ROUNDING_PX, Check, Hit, Subject
+from evenweave.layout import udim
 
 
 def _tiny(subject: Subject) -> list[Hit]:
@@ -29,9 +31,16 @@ def _coverage(subject: Subject) -> list[Hit]:
         "limit": percent(limit),
         "free": number(free),
         "tiles": f"{len(coverage.tile):,}",
+        "least": percent(float(coverage.share.min())),
+        "emptiest": _tile_name(coverage.tile[int(coverage.share.argmin())]),
     }
     variant = "tiles" if len(coverage.tile) > 1 else ""
     return [Hit(value=coverage.total, limit=limit, variant=variant, words=words)]
+
+
+def _tile_name(tile: IntArray) -> str:
+    number_ = udim.number(int(tile[0]), int(tile[1]))
+    return str(number_) if number_ else f"{int(tile[0])}, {int(tile[1])}"
 
 
 def _fragment(subject: Subject) -> list[Hit]:

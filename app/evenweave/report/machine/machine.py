@@ -15,6 +15,7 @@ from evenweave import __version__
 from evenweave.arrays import FloatArray
 from evenweave.check.tile import is_from_texture
 from evenweave.errors import FileProblem
+from evenweave.layout import udim
 from evenweave.layout.unread import unread_sets
 from evenweave.measure.seams.kinds import island_lengths_m
 from evenweave.mesh.texturing import Slot
@@ -112,6 +113,7 @@ def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], revi
         "target_density": _number(layout_review.target_density),
         "target_is": layout_review.target_is,
         "coverage": _number(layout_review.measures.coverage.total),
+        "tiles": _tiles(layout_review),
         "overlap_px": _number(layout_review.measures.overlap.area_px),
         "faces_without_uvs": len(layout_review.layout.missing_face)
         + len(layout_review.layout.unusable_face),
@@ -133,6 +135,14 @@ def _layout(layout_review: LayoutReview, findings: Sequence[JudgedFinding], revi
         "could_share": [list(group) for group in layout_review.measures.stacks.shareable],
         "warnings": [_finding(standing) for standing in findings],
     }
+
+
+def _tiles(layout_review: LayoutReview) -> list[Json]:
+    coverage = layout_review.measures.coverage
+    return [
+        {"tile": tile, "udim": udim.number(*tile), "coverage": _number(share)}
+        for tile, share in zip(coverage.tile.tolist(), coverage.share.tolist(), strict=True)
+    ]
 
 
 def _slot(slot: Slot) -> Json:
