@@ -20,6 +20,7 @@ ORDER = [
     {"notes"},
     {"compare"},
     {"pipeline"},
+    {"quantities"},
     {"check"},
     {"measure"},
     {"layout"},
@@ -65,6 +66,7 @@ ROOMS = {
         "parts",
     ],
     "library": ["improve", "review", "from_trimesh to_trimesh"],
+    "quantities": ["reference", "catalogue", "quantity"],
     "report": ["document build_server", "gate", "text", "machine"],
     "trial": [
         "reseam",

@@ -13,15 +13,13 @@ from evenweave.measure.distortion import distortion
 from evenweave.measure.results import TriangleMeasures
 from evenweave.picture.scene.depth import triangle_depth
 from evenweave.pipeline import LayoutReview
+from evenweave.quantities.catalogue import BY_MODE
+from evenweave.quantities.quantity import Quantity
 from evenweave.raster.colour.colours import DIVERGING, SEQUENTIAL, colour_map
 from evenweave.raster.flat.flat import FlatMesh
 from evenweave.raster.look import Colours
 
 _SAMPLE = 1 << 16
-_OCTAVE_SPANS = (1.0, 2.0, 3.0, 4.0, 6.0, 8.0)
-_STRETCH_TOPS = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0)
-_ANGLE_TOPS = (30.0, 60.0, 90.0, 120.0, 180.0)
-_DEPTH_TOPS = (3.0, 4.0, 6.0, 10.0, 20.0, 50.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,26 +54,22 @@ def heat(
     limits : for "padding", whose colours end at what is required
     mesh : the layout's triangles ready to draw, if at hand (for "overlap")
     """
-    triangle = layout_review.measures.triangle
-    area = triangle.area_m2
+    measures, quantity = layout_review.measures, BY_MODE.get(mode)
+    triangle, area = measures.triangle, measures.triangle.area_m2
+    if quantity is None:
+        return None
     if mode == "density":
-        label = "Texel density against the target"
-        return _diverging(mode, density_octaves(layout_review), area, label=label)
+        return _diverging(mode, quantity, density_octaves(layout_review), area)
     if mode == "area":
-        label = "Area scale against the median"
-        return _diverging(mode, area_octaves(layout_review), area, label=label)
+        return _diverging(mode, quantity, area_octaves(layout_review), area)
     if mode == "stretch":
-        value = stretch(triangle)
-        return _sequential(mode, value, area, low=1.0, tops=_STRETCH_TOPS, unit="", label="Stretch")
+        return _sequential(mode, quantity, stretch(triangle), area, low=1.0)
     if mode == "angle":
-        value, label = angle_degrees(triangle), "Angle distortion"
-        return _sequential(mode, value, area, low=0.0, tops=_ANGLE_TOPS, unit="°", label=label)
+        return _sequential(mode, quantity, angle_degrees(triangle), area, low=0.0)
     if mode == "overlap":
-        value, label = triangle_depth(layout_review.layout, mesh), "Times the texture is claimed"
-        return _sequential(mode, value, area, low=1.0, tops=_DEPTH_TOPS, unit="", label=label)
-    if mode == "padding":
-        return _padding(layout_review, limits.required_padding_px)
-    return None
+        depth = triangle_depth(layout_review.layout, mesh)
+        return _sequential(mode, quantity, depth, area, low=1.0)
+    return _padding(quantity, layout_review, limits.required_padding_px)
 
 
 def density_octaves(layout_review: LayoutReview) -> FloatArray:
@@ -141,30 +135,24 @@ def _at_least(value: float, steps: tuple[float, ...]) -> float:
     return next((step for step in steps if step >= value), steps[-1])
 
 
-def _diverging(mode: Colours, octaves: FloatArray, weight: FloatArray, *, label: str) -> Heat:
-    high = _at_least(_reached(np.abs(octaves), weight), _OCTAVE_SPANS)
+def _diverging(mode: Colours, quantity: Quantity, octaves: FloatArray, weight: FloatArray) -> Heat:
+    high = _at_least(_reached(np.abs(octaves), weight), quantity.tops)
     table = colour_map(DIVERGING).table
-    return Heat(mode, octaves, -high, high, 0.0, "octaves", label, table)
+    return Heat(mode, octaves, -high, high, 0.0, quantity.unit, quantity.label, table)
 
 
 def _sequential(
-    mode: Colours,
-    value: FloatArray,
-    weight: FloatArray,
-    *,
-    low: float,
-    tops: tuple[float, ...],
-    unit: str,
-    label: str,
+    mode: Colours, quantity: Quantity, value: FloatArray, weight: FloatArray, *, low: float
 ) -> Heat:
-    high = _at_least(_reached(value, weight), tops)
-    return Heat(mode, value, low, high, None, unit, label, colour_map(SEQUENTIAL).table)
+    high = _at_least(_reached(value, weight), quantity.tops)
+    table = colour_map(SEQUENTIAL).table
+    return Heat(mode, value, low, high, None, quantity.unit, quantity.label, table)
 
 
-def _padding(layout_review: LayoutReview, required_px: float) -> Heat:
+def _padding(quantity: Quantity, layout_review: LayoutReview, required_px: float) -> Heat:
     layout, gaps = layout_review.layout, layout_review.measures.gaps
     high = max(required_px, 1.0)
     island = np.minimum(gaps.padding_px, high)
     value = frozen(np.take(island, np.take(layout.face_island, layout.triangle_face)))
     table = colour_map(SEQUENTIAL).reversed().table
-    return Heat("padding", value, 0.0, high, None, "px", "Padding", table)
+    return Heat("padding", value, 0.0, high, None, quantity.unit, quantity.label, table)

@@ -10,7 +10,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.finding import Severity
-from evenweave.check.numbers import density, number, percent, printable
+from evenweave.check.numbers import density, number, printable
 from evenweave.notes.locating import Finder, FoundNote
 from evenweave.notes.store import EMPTY, NoteStore, now
 from evenweave.notes.waiver_words import (
@@ -26,6 +26,7 @@ from evenweave.picture.lettering.pins import finding_pins, note_pins
 from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.pipeline import LayoutReview, Review
 from evenweave.progress import Progress, silent, within
+from evenweave.quantities.catalogue import COVERAGE, OCTAVES, PADDING, STRETCH_95, SURFACE, TEXELS
 from evenweave.report.document import words
 from evenweave.report.document.content import (
     FindingBlock,
@@ -116,8 +117,8 @@ def _summary(
         waived=waived_count(findings),
         density=_known(whole.density_median, density(whole.density_median,
                                                      review.limits.density_unit)),
-        stretch=_known(whole.stretch_p95, number(whole.stretch_p95)),
-        coverage=_known(covered, percent(covered)),
+        stretch=STRETCH_95.write(whole.stretch_p95),
+        coverage=COVERAGE.write(covered),
     )  # fmt: skip
 
 
@@ -173,9 +174,9 @@ def _facts(layout_review: LayoutReview, review: Review) -> tuple[Pair, ...]:
         facts += [
             ("Target", target + source),
             ("Density", density(whole.density_median, review.limits.density_unit) + ", median"),
-            ("Stretch", f"{number(whole.stretch_median)} median, {number(whole.stretch_p95)} "
-                        "at 95 % of the surface"),
-            ("Coverage", percent(layout_review.measures.coverage.total)),
+            ("Stretch", f"{STRETCH_95.write(whole.stretch_median)} median, "
+                        f"{STRETCH_95.write(whole.stretch_p95)} at 95 % of the surface"),
+            ("Coverage", COVERAGE.say(layout_review.measures.coverage.total)),
         ]  # fmt: skip
     return tuple(facts)
 
@@ -257,17 +258,15 @@ def _row(
         name=printable(layout_review.layout.island_name[island]),
         open=tuple((s, int(severity[s])) for s in GRAVEST_FIRST if severity[s]),
         waived=waived,
-        stretch=_known(stretch, number(stretch)),
+        stretch=STRETCH_95.write(stretch),
         stretch_bar=min(max((stretch - 1) / (_STRETCH_FULL - 1), 0.0), 1.0)
         if math.isfinite(stretch)
         else 0.0,
-        density=_known(octaves, _octaves(octaves)),
+        density=OCTAVES.write(octaves),
         density_bar=min(max(octaves / _OCTAVES_FULL, -1.0), 1.0) if math.isfinite(octaves) else 0.0,
-        padding=f"over {number(reach)}"
-        if padding == math.inf
-        else _known(padding, number(padding)),
-        surface=percent(share, 2),
-        texels=_known(texels, number(texels)),
+        padding=f"over {number(reach)}" if padding == math.inf else PADDING.write(padding),
+        surface=SURFACE.write(share),
+        texels=TEXELS.write(texels),
     )
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from html import escape
 
-from evenweave.check.finding import WORD, Severity
+from evenweave.check.finding import Severity
 from evenweave.picture.lettering.marks import sign
 from evenweave.report.document.content import Bars
 
@@ -17,22 +16,6 @@ def sign_svg(severity: Severity) -> str:
     points = " ".join(f"{x:.1f},{y:.1f}" for x, y in sign(severity, 0, 0, 20))
     box = 'class="sign" viewBox="0 0 20 20" aria-hidden="true"'
     return f'<svg {box}><polygon points="{points}"/></svg>'
-
-
-def counts_html(open_: Sequence[tuple[Severity, int]], waived: int) -> str:
-    """Return counts behind their signs, for eyes and for screen readers."""
-    parts = [
-        f"<span>{sign_svg(severity)}{count}<span class='hidden'> {WORD[severity]}"
-        f"{'' if count == 1 else 's'}</span></span>"
-        for severity, count in open_
-    ]
-    if waived:
-        parts.append(f"<span class='faint'>{waived} waived</span>")
-    return (
-        f"<span class='counts'>{' '.join(parts)}</span>"
-        if parts
-        else "<span class='faint'>–</span>"
-    )
 
 
 def meter_svg(low: float, high: float, *, zero: float) -> str:

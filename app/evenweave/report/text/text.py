@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import chain
 
 from evenweave.check.finding import Severity
-from evenweave.check.numbers import counted, density, number, percent, printable
+from evenweave.check.numbers import counted, density, number, printable
 from evenweave.check.tile import is_from_texture
 from evenweave.layout.unread import unread_sets
 from evenweave.notes.outcome import Outcome
@@ -22,6 +22,7 @@ from evenweave.notes.waiver_words import (
 )
 from evenweave.notes.waiving import JudgedFinding
 from evenweave.pipeline import LayoutReview, Review
+from evenweave.quantities.catalogue import COVERAGE, STRETCH_95
 from evenweave.report.text.wrapping import wrapped
 
 MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "note"}
@@ -199,9 +200,9 @@ def _number_lines(layout_review: LayoutReview, unit: str) -> list[str]:
         against = "median, taken as the target"
     return [
         f"    {'density':<9}{density(whole.density_median, unit)} {against}",
-        f"    {'stretch':<9}{number(whole.stretch_median)} median, "
-        f"{number(whole.stretch_p95)} at 95 % of the surface",
-        f"    {'coverage':<9}{percent(layout_review.measures.coverage.total)}",
+        f"    {'stretch':<9}{STRETCH_95.write(whole.stretch_median)} median, "
+        f"{STRETCH_95.write(whole.stretch_p95)} at 95 % of the surface",
+        f"    {'coverage':<9}{COVERAGE.say(layout_review.measures.coverage.total)}",
     ]
 
 

@@ -17,6 +17,9 @@ from PySide6.QtCore import (
 )
 
 from evenweave.check.finding import Severity
+from evenweave.quantities.catalogue import OCTAVES, STRETCH_95
+from evenweave.quantities.catalogue import SURFACE as SURFACE_SHARE
+from evenweave.quantities.catalogue import TEXELS as TEXELS_COVERED
 from evenweave.window.parts import figures
 from evenweave.window.parts.glyphs import severity_word
 from evenweave.window.state.island_rows import (
@@ -145,9 +148,9 @@ class IslandModel(QAbstractTableModel):
         return {
             NAME: self.tr("Island"),
             WARNINGS: self.tr("Found"),
-            STRETCH: self.tr("Stretch\n95 %"),
-            DENSITY: self.tr("Density\noctaves"),
-            SURFACE: self.tr("Surface\n%"),
+            STRETCH: self.tr(STRETCH_95.header).replace(", ", "\n"),
+            DENSITY: self.tr(OCTAVES.header).replace(", ", "\n"),
+            SURFACE: self.tr(SURFACE_SHARE.header).replace(", ", "\n"),
             TEXELS: self.tr("Area\ntexels"),
         }[column]
 
@@ -158,10 +161,10 @@ class IslandModel(QAbstractTableModel):
                 "How many open warnings name the island, with the gravest one's sign; in brackets "
                 "how many are waived"
             ),
-            STRETCH: self.tr("Scale along over scale across, on 95 % of the surface; 1 is none"),
-            DENSITY: self.tr("Texel density against the target; one octave is twice or half"),
-            SURFACE: self.tr("Share of the layout's surface"),
-            TEXELS: self.tr("Texels that the island covers"),
+            STRETCH: self.tr(STRETCH_95.what),
+            DENSITY: self.tr(OCTAVES.what),
+            SURFACE: self.tr(SURFACE_SHARE.what),
+            TEXELS: self.tr(TEXELS_COVERED.what),
         }[column]
 
     # What Qt asks.

@@ -9,6 +9,15 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor
 
 from evenweave.check.finding import Severity
+from evenweave.quantities.catalogue import (
+    COVERAGE,
+    DENSITY,
+    OCTAVES,
+    PADDING,
+    STRETCH_95,
+    SURFACE,
+    TEXELS,
+)
 from evenweave.report.document.content import (
     Bars,
     IslandLine,
@@ -124,8 +133,8 @@ def summary_table(flow: Flow, lines: Sequence[SummaryLine]) -> None:
     """Set the layouts at a glance."""
     columns = (
         Column("Layout", 0.2), Column("Found", 0.23), Column("Islands", 0.09, True),
-        Column("Stretch, 95 %", 0.13, True), Column("Coverage", 0.11, True),
-        Column("Density", 0.24, True),
+        Column(STRETCH_95.header, 0.13, True), Column(COVERAGE.header, 0.11, True),
+        Column(DENSITY.label, 0.24, True),
     )  # fmt: skip
     table(flow, columns, [
         (one.name, Counts(one.open, one.waived), one.islands, one.stretch, one.coverage,
@@ -137,9 +146,9 @@ def summary_table(flow: Flow, lines: Sequence[SummaryLine]) -> None:
 def island_table(flow: Flow, lines: Sequence[IslandLine]) -> None:
     """Set the islands of a layout, worst first."""
     columns = (
-        Column("Island", 0.22), Column("Found", 0.18), Column("Stretch, 95 %", 0.15),
-        Column("Density, octaves", 0.15), Column("Padding", 0.08, True),
-        Column("Surface", 0.11, True), Column("Texels", 0.11, True),
+        Column("Island", 0.22), Column("Found", 0.18), Column(STRETCH_95.header, 0.15),
+        Column(OCTAVES.header, 0.15), Column(PADDING.header, 0.1, True),
+        Column(SURFACE.header, 0.1, True), Column(TEXELS.header, 0.1, True),
     )  # fmt: skip
     table(flow, columns, [
         (one.name, Counts(one.open, one.waived), Meter(one.stretch, 0, one.stretch_bar, 0),

@@ -1,0 +1,1 @@
+"""Every quantity that is shown: its name, unit, format, colours, meaning, formula and source."""
