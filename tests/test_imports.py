@@ -36,6 +36,7 @@ ORDER = [
         "limits_sets",
         "limits_toml",
         "places",
+        "schemas",
         "writing",
         "kernel_cache",
         "lean_memory",

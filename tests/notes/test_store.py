@@ -151,7 +151,10 @@ def broken(**changes: object) -> bytes:
         (broken(notes__0__place__uv=[0, True]), "note 1, uv: it must be two numbers"),
         (broken(notes__0__place__point_m=[0, 1e300, 0]), "note 1, point_m: it must be three"),
         (broken(notes__0__place__island=[]), "note 1, island: it must be an object"),
-        (broken(notes__0__place__island__sample_m=[]), "there must be one for each"),
+        (
+            broken(notes__0__place__island__sample_m=[]),
+            "sample_m: it must be a list",
+        ),
         (broken(waivers=[{}]), "waiver 1, id: it is missing"),
     ],
 )

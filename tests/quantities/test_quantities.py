@@ -33,10 +33,15 @@ def test_ids_are_used_once_and_every_quantity_is_explained() -> None:
 
 
 def test_every_colour_mode_with_numbers_is_a_quantity_and_the_heat_reads_it() -> None:
-    assert set(BY_MODE) == set(COLOURS) - {"islands", "plain"} == set(get_args(Colours)) - {
-        "islands",
-        "plain",
-    }
+    assert (
+        set(BY_MODE)
+        == set(COLOURS) - {"islands", "plain"}
+        == set(get_args(Colours))
+        - {
+            "islands",
+            "plain",
+        }
+    )
     layout = review(read(sample_assets() / "lantern_first_pass.obj"), DEFAULT).layouts[0]
     for mode, quantity in BY_MODE.items():
         shown = heat(layout, mode)  # type: ignore[arg-type]

@@ -9,10 +9,11 @@ got worse without becoming graver is known. What was waived then and is open now
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from evenweave import schemas
 from evenweave.check.finding import Severity
 from evenweave.compare.findings import TOGETHER
 from evenweave.notes.outcome import Outcome
@@ -162,34 +163,5 @@ def complaint(result: Any) -> str:
         return "it is no result of evenweave check --format json"
     if result.get("schema") != 1:
         return f"it has schema {result.get('schema')}, which this version cannot read"
-    if not _fits(result):
-        return "it is not as evenweave check --format json wrote it"
-    return ""
-
-
-def _fits(result: Json) -> bool:
-    """Tell whether everything that is looked at is there and of its kind."""
-    try:
-        for file in _lists(result, "files"):
-            if not isinstance(file["path"], str):
-                return False
-            for layout in _lists(file, "layouts"):
-                if not (isinstance(layout["name"], str) and isinstance(layout["uv_set"], str)):
-                    return False
-                for island in _lists(layout, "islands"):
-                    island["name"], island["surface_m2"], island["id"] + 0
-                    if len(island["bounds"]) != 4:
-                        return False
-                for finding in _lists(layout, "warnings"):
-                    frozenset(finding["islands"]), finding["check"], _open_islands(finding)
-                    Severity[finding["severity"].upper()]
-    except (KeyError, TypeError, AttributeError):
-        return False
-    return True
-
-
-def _lists(of: Json, key: str) -> Iterable[Json]:
-    value = of[key]
-    if not isinstance(value, list):
-        raise TypeError(key)
-    return value
+    wrong = schemas.complaint_of(result, "baseline.schema.json")
+    return f"its {wrong.place} is not right: {wrong.cause}" if wrong else ""
