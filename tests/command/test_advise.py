@@ -5,10 +5,11 @@ import re
 import shutil
 from pathlib import Path
 
+import jsonschema
 import pytest
 
 from evenweave.cli import main
-from evenweave.places import sample_assets
+from evenweave.places import resource, sample_assets
 
 
 @pytest.fixture
@@ -77,6 +78,8 @@ def test_what_is_to_be_done_is_said_once_for_islands_of_a_kind(
 def test_json_tells_the_same_in_numbers(lantern: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["advise", str(lantern), "--islands", "3", "--json"]) == 0
     result = json.loads(capsys.readouterr().out)
+    schema = json.loads(resource("advice.schema.json").read_text(encoding="utf-8"))
+    jsonschema.validate(result, schema)
     brass, glass, cork = result["layouts"]
     assert [one["name"] for one in (brass, glass, cork)] == ["brass", "glass", "cork"]
     assert len(brass["islands"]) == 3

@@ -3,13 +3,17 @@
 import re
 from concurrent.futures import ThreadPoolExecutor
 
+import pytest
 from tests import shapes
 
 from evenweave.limits import DEFAULT
+from evenweave.mesh.read import read
 from evenweave.notes.place import place_of_island
 from evenweave.notes.store import EMPTY, new_note, with_note
 from evenweave.pipeline import review
+from evenweave.places import sample_assets
 from evenweave.report.document.document import review_document
+from evenweave.window.paper.flow import Flow
 from evenweave.window.paper.paper import pdf
 
 
@@ -39,3 +43,18 @@ def test_paper_shows_words_without_spaces_and_other_scripts() -> None:
     place = place_of_island(done.layouts[0].layout, 0)
     store = with_note(EMPTY, new_note("point", place, "y" * 30000 + " Größe 測試"))
     assert pages(pdf(review_document(done, store))) > 3
+
+
+def test_no_page_is_left_half_empty(monkeypatch: pytest.MonkeyPatch) -> None:
+    left: list[float] = []
+    turn = Flow.turn
+
+    def turned(flow: Flow) -> None:
+        left.append(flow.room / flow._page_height)
+        turn(flow)
+
+    monkeypatch.setattr(Flow, "turn", turned)
+    for name in ("lantern_first_pass.obj", "lantern_second_pass.obj", "lantern.glb"):
+        pdf(review_document(review(read(sample_assets() / name), DEFAULT)))
+    assert len(left) > 10
+    assert max(left) < 0.5
