@@ -85,7 +85,7 @@ def asset(
         material_names=tuple(materials),
         face_smoothing=_ints(zeros - 1 if face_smoothing is None else face_smoothing),
         uv_sets=sets,
-        remarks=(),
+        caveats=(),
         digest="0" * 64,
     )
 

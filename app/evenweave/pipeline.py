@@ -151,9 +151,11 @@ def revise(
     return replace(old, asset=asset, layouts=layouts)
 
 
-def _says_more(one: LayoutReview, before: LayoutReview) -> bool:
+def _says_more(layout_review: LayoutReview, before: LayoutReview) -> bool:
     """Tell whether a layout that stayed as it was is judged otherwise beside changed ones."""
-    return [found.what for found in one.findings] != [found.what for found in before.findings]
+    return [found.what for found in layout_review.findings] != [
+        found.what for found in before.findings
+    ]
 
 
 def rejudge(old: Review, limits: Limits, progress: Progress = silent) -> Review:

@@ -25,7 +25,7 @@ def ints(*values: int) -> np.ndarray:
 
 def finished(assembly: Assembly) -> Asset:
     return assembly.finish(
-        format="usd", unit=Unit(), up_axis="y", uv_sets=("st", "none", "map1"), remarks=()
+        format="usd", unit=Unit(), up_axis="y", uv_sets=("st", "none", "map1"), caveats=()
     )
 
 

@@ -94,7 +94,7 @@ def test_every_kind_of_faces_is_read(
     # A triangle may begin with any of its corners.
     least_first = [[*f[f.index(min(f)) :], *f[: f.index(min(f))]] for f in found]
     assert least_first == [[*f[f.index(min(f)) :], *f[: f.index(min(f))]] for f in expected]
-    assert "Lines were left out: they carry no texture (1)." in asset.remarks
+    assert "Lines were left out: they carry no texture (1)." in asset.caveats
 
 
 def test_every_set_of_coordinates_is_kept_with_its_number(read) -> None:
@@ -285,7 +285,7 @@ def test_a_document_without_faces_says_what_was_left_out(read) -> None:
 
 def test_nodes_that_contain_themselves_or_multiply_end_in_a_sentence(read) -> None:
     loop = '<node id="n"><instance_geometry url="#g"/><instance_node url="#n"/></node>'
-    assert read(document(nodes=loop)).remarks == (
+    assert read(document(nodes=loop)).caveats == (
         "Nodes that contain themselves were left out (1).",
     )
     doubling = "".join(

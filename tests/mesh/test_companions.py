@@ -82,7 +82,7 @@ def test_layers_of_a_stage_are_companions_also_where_they_are_missing(tmp_path: 
     assert found.keys() == {tmp_path / name for name in names}
     assert [found[tmp_path / name] for name in names[3:]] == ["", ""]
     assert is_as_read(asset)
-    assert [remark for remark in asset.remarks if "late.usda" in remark] == [
+    assert [caveat for caveat in asset.caveats if "late.usda" in caveat] == [
         "The file late.usda could not be opened and is left out."
     ]
     (tmp_path / "late.usda").write_text(TRIANGLE)

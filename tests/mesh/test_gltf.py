@@ -41,7 +41,7 @@ def test_a_quad_is_read_in_metres_y_up_as_the_file_has_it(file: GltfFile, tmp_pa
     assert asset.unit.is_stated
     assert asset.part_names == ("roof",)
     assert asset.material_names == ("",)
-    assert asset.remarks == ()
+    assert asset.caveats == ()
     np.testing.assert_array_equal(asset.face_start, [0, 3, 6])
     np.testing.assert_array_equal(asset.face_smoothing, [-1, -1])
     np.testing.assert_array_equal(asset.corner_normal, np.full(6, -1))
@@ -150,7 +150,7 @@ def test_quantised_positions_are_carried_by_their_node(file: GltfFile, tmp_path:
     file.show(primitive, scale=[0.01, 0.01, 0.01])
     asset = gltf.read(file.glb(tmp_path / "a.glb"))
     np.testing.assert_allclose(face_positions(asset), QUAD_TRIANGLES, rtol=1e-15)
-    assert asset.remarks == ()
+    assert asset.caveats == ()
 
 
 def test_every_uv_set_is_kept_and_absent_ones_are_minus_one(file: GltfFile, tmp_path: Path) -> None:
@@ -212,7 +212,7 @@ def test_points_and_lines_are_left_out_with_a_remark(file: GltfFile, tmp_path: P
     file.show(file.quad(), file.quad(mode=0), file.quad(mode=1), file.quad(mode=3))
     asset = gltf.read(file.glb(tmp_path / "a.glb"))
     assert asset.face_count == 2
-    assert asset.remarks == ("Points and lines are left out (3).",)
+    assert asset.caveats == ("Points and lines are left out (3).",)
 
 
 def test_primitives_of_a_mesh_keep_sharing_their_vertices(file: GltfFile, tmp_path: Path) -> None:
@@ -352,7 +352,7 @@ def test_only_the_default_scene_is_read_and_the_rest_is_told(
     file.add("scenes", {"nodes": [other]})
     asset = gltf.read(file.glb(tmp_path / "a.glb"))
     assert asset.part_names == ("here",)
-    assert asset.remarks == (
+    assert asset.caveats == (
         "Scenes other than the default one are left out (1).",
         "Meshes that no node of the scene shows are left out (1).",
     )
@@ -383,7 +383,7 @@ def test_a_skinned_part_stands_where_its_skeleton_rests(file: GltfFile, tmp_path
     file.show(file.quad(), skin=skin, translation=[1000, 0, 0])
     asset = gltf.read(file.glb(tmp_path / "a.glb"))
     np.testing.assert_allclose(asset.position, QUAD * 0.01 + [0, 6, 0], atol=1e-7)
-    assert asset.remarks == ("Parts with a skeleton are read at rest (1).",)
+    assert asset.caveats == ("Parts with a skeleton are read at rest (1).",)
 
 
 def test_what_is_not_carried_over_is_said(file: GltfFile, tmp_path: Path) -> None:
@@ -393,7 +393,7 @@ def test_what_is_not_carried_over_is_said(file: GltfFile, tmp_path: Path) -> Non
     file.show(file.quad(targets=targets), weights=[0])
     file.root(mesh=0, extensions={"EXT_mesh_gpu_instancing": {"attributes": {}}})
     asset = gltf.read(file.glb(tmp_path / "a.glb"))
-    assert asset.remarks == (
+    assert asset.caveats == (
         "Nodes repeated by EXT_mesh_gpu_instancing are read once (1).",
         "Parts with morph targets are read in their base shape (1).",
         "The file requires XYZ_shape, which is not read.",
@@ -422,7 +422,7 @@ def test_a_texture_transform_belongs_to_its_slot_and_the_set_is_kept_as_stored(
     file.show(file.quad(material=textured(file, [{"scale": [4, 4]}, None])))
     asset = gltf.read(file.glb(tmp_path / "a.glb"))
     np.testing.assert_array_equal(face_uvs(asset), UPWARD_UV)
-    assert asset.remarks == ()
+    assert asset.caveats == ()
     transforms = {slot.name: slot.transform for one in asset.textured for slot in one.slots}
     assert transforms["base colour"] is not None
     assert transforms["base colour"].words() == "scaled by 4 × 4, moved by 0, -3"
@@ -434,7 +434,7 @@ def test_a_texture_transform_that_moves_nothing_here_needs_no_remark(
     file: GltfFile, tmp_path: Path, transform: dict[str, Any] | None
 ) -> None:
     file.show(file.quad(material=textured(file, [transform])))
-    assert gltf.read(file.glb(tmp_path / "a.glb")).remarks == ()
+    assert gltf.read(file.glb(tmp_path / "a.glb")).caveats == ()
 
 
 def test_quantised_uvs_are_brought_back_by_the_texture_transform(
@@ -454,7 +454,7 @@ def test_quantised_uvs_are_brought_back_by_the_texture_transform(
     scale = np.diag([1 / 4096, 2 / 4096, 1])
     downward = (translation @ rotation @ scale @ np.c_[stored, np.ones(4)].T).T[:, :2]
     np.testing.assert_allclose(asset.uv_sets[0].uv, downward * [1, -1] + [0, 1], atol=1e-15)
-    assert "was brought back by its KHR_texture_transform" in asset.remarks[0]
+    assert "was brought back by its KHR_texture_transform" in asset.caveats[0]
 
 
 def test_compression_with_an_uncompressed_fallback_is_read(file: GltfFile, tmp_path: Path) -> None:

@@ -455,7 +455,7 @@ def test_any_value_replaced_by_any_other_gives_an_asset_or_a_sentence(
         sentence = str(found)
     else:
         assert_in_range(asset)
-        sentence = " ".join([*asset.remarks, *asset.part_names, *asset.material_names])
+        sentence = " ".join([*asset.caveats, *asset.part_names, *asset.material_names])
     assert len(sentence.encode()) < 400
 
 

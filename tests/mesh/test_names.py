@@ -5,8 +5,8 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.names import Distinct, cleaned, shortest_distinct
-from evenweave.mesh.remarks import Remarks
 
 STEPS = st.lists(st.sampled_from(["a", "b", "c"]), min_size=1, max_size=4)
 
@@ -43,11 +43,11 @@ def test_what_cannot_be_shown_is_replaced() -> None:
 
 
 def test_remarks_are_said_once_with_how_often() -> None:
-    remarks = Remarks()
-    remarks.count("Lines are left out")
-    remarks.say("One thing.")
-    remarks.count("Lines are left out", 2)
-    remarks.count("Points are left out", 0)
-    remarks.say("One thing.")
-    assert remarks.sentences() == ("Lines are left out (3).", "One thing.")
-    assert remarks.reasons() == "lines are left out, one thing"
+    caveats = Caveats()
+    caveats.count("Lines are left out")
+    caveats.say("One thing.")
+    caveats.count("Lines are left out", 2)
+    caveats.count("Points are left out", 0)
+    caveats.say("One thing.")
+    assert caveats.sentences() == ("Lines are left out (3).", "One thing.")
+    assert caveats.reasons() == "lines are left out, one thing"

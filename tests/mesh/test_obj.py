@@ -172,12 +172,12 @@ def test_names_may_be_in_any_encoding_and_hold_a_hash(read) -> None:
 
 
 def test_a_missing_material_library_is_no_obstacle(read) -> None:
-    assert read("mtllib nowhere.mtl\n" + SQUARE + "usemtl brass\nf 1 2 3\n").remarks == ()
+    assert read("mtllib nowhere.mtl\n" + SQUARE + "usemtl brass\nf 1 2 3\n").caveats == ()
 
 
 def test_what_carries_no_texture_is_left_out_with_a_remark(read) -> None:
     text = SQUARE + "f 1 2\nl 1 2\nl 2 3\np 1\ncurv 0 1 1 2\nvp 1 2\nhello world\nf 1 2 3\nf\n"
-    assert read(text).remarks == (
+    assert read(text).caveats == (
         "2 faces with fewer than three corners were left out.",
         "2 statements of lines were left out: they carry no texture.",
         "1 statement of points was left out: it carries no texture.",

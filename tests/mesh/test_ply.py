@@ -106,7 +106,7 @@ def test_faces_may_carry_their_own_coordinates_or_none(read, order: str) -> None
     assert faces(asset) == [[0, 1, 2], [0, 2, 3], [1, 4, 2, 3], [1, 4, 2]]
     assert uv_set.uv.tolist() == [[0, 0], [1, 0], [1, 1], *[[0.25, 0.25]] * 4]
     assert uv_set.corner_uv.tolist() == [0, 1, 2, -1, -1, -1, 3, 4, 5, 6, -1, -1, -1]
-    assert asset.remarks == (
+    assert asset.caveats == (
         "Faces with fewer than three corners were left out (1).",
         "Faces whose texture coordinates do not match their corners have none (1).",
     )

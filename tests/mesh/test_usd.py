@@ -70,7 +70,7 @@ def test_polygons_are_read_as_the_file_has_them(tmp_path: Path) -> None:
     assert asset.part_names == ("sheet",)
     assert asset.material_names == ("",)
     assert asset.uv_sets == ()
-    assert asset.remarks == ()
+    assert asset.caveats == ()
     np.testing.assert_array_equal(asset.face_start, [0, 4, 8, 11])
     np.testing.assert_array_equal(asset.corner_position, CORNERS)
     np.testing.assert_array_equal(asset.position[6], [2, 3, 0])
@@ -111,7 +111,7 @@ def test_units_are_stated_or_usd_s_centimetre_is_assumed(
 def test_a_unit_without_length_is_told_and_not_used(tmp_path: Path) -> None:
     asset = read(tmp_path, f'def Mesh "m" {{ {QUAD} }}', header="metersPerUnit = 0")
     assert asset.unit == Unit(0.01, is_stated=False)
-    assert asset.remarks == ("metersPerUnit is 0, which is no length: 0.01 is assumed.",)
+    assert asset.caveats == ("metersPerUnit is 0, which is no length: 0.01 is assumed.",)
 
 
 @pytest.mark.parametrize("is_indexed", [True, False])
@@ -199,7 +199,7 @@ def test_a_set_that_does_not_fit_its_mesh_is_left_out_with_a_remark(tmp_path: Pa
     asset = read(tmp_path, f'def Mesh "m" {{ {SHEET} {QUAD_ST} }}')
     assert asset.face_count == 3
     assert asset.uv_sets == ()
-    assert asset.remarks == ("Mesh '/m', st: 4 values are given where 11 are needed; left out.",)
+    assert asset.caveats == ("Mesh '/m', st: 4 values are given where 11 are needed; left out.",)
 
 
 def test_indices_without_a_value_mean_no_coordinates(tmp_path: Path) -> None:
@@ -209,7 +209,7 @@ def test_indices_without_a_value_mean_no_coordinates(tmp_path: Path) -> None:
         '(interpolation = "faceVarying")\n int[] primvars:st:indices = [0, -1, 1, 9] }',
     )
     np.testing.assert_array_equal(asset.uv_sets[0].corner_uv, [0, -1, 1, -1])
-    assert asset.remarks == ("Mesh '/m', st: indices beyond its 2 values are taken as absent.",)
+    assert asset.caveats == ("Mesh '/m', st: indices beyond its 2 values are taken as absent.",)
 
 
 def test_parts_without_uvs_are_kept(tmp_path: Path) -> None:
@@ -270,7 +270,7 @@ def test_materials_are_inherited_and_may_be_missing(tmp_path: Path) -> None:
     )
     assert asset.material_names == ("cork", "brass", "")
     np.testing.assert_array_equal(asset.face_material, [0, 1, 2])
-    assert asset.remarks == ("Materials that are not in the file are known by name only (1).",)
+    assert asset.caveats == ("Materials that are not in the file are known by name only (1).",)
 
 
 def test_names_are_as_short_as_keeps_them_distinct(tmp_path: Path) -> None:
@@ -322,7 +322,7 @@ def test_prototypes_of_a_point_instancer_are_read_once(tmp_path: Path) -> None:
         }}""",
     )
     assert asset.part_names == ("nail",)
-    assert asset.remarks == (
+    assert asset.caveats == (
         "Prototypes of point instancers are read once, not at every point (1).",
     )
 
@@ -392,7 +392,7 @@ def test_holes_and_faces_without_area_are_left_out(tmp_path: Path) -> None:
     )
     np.testing.assert_array_equal(asset.corner_position, [0, 1, 2, 0, 1, 2, 3])
     np.testing.assert_array_equal(corner_uvs(asset)[:, 0], [0, 1, 2, 8, 9, 10, 11])
-    assert asset.remarks == ("Faces with fewer than three corners are left out (1).",)
+    assert asset.caveats == ("Faces with fewer than three corners are left out (1).",)
 
 
 @pytest.mark.parametrize(
@@ -434,7 +434,7 @@ def test_a_subdivision_surface_is_read_as_its_control_mesh_without_normals(
     )
     assert asset.face_count == 1
     assert len(asset.normal) == 0
-    assert asset.remarks == ("Subdivision surfaces are read as their control meshes (1).",)
+    assert asset.caveats == ("Subdivision surfaces are read as their control meshes (1).",)
 
 
 def test_what_moves_is_read_at_its_earliest_time(tmp_path: Path) -> None:
@@ -467,7 +467,7 @@ def test_purposes_visibility_and_other_shapes_are_said(tmp_path: Path) -> None:
         + 'def Sphere "ball" {}\n def Sphere "bead" {}\n',
     )
     assert asset.part_names == ("plain", "final", "hidden")
-    assert asset.remarks == (
+    assert asset.caveats == (
         "Meshes of purpose proxy are left out (1).",
         "Meshes of purpose guide are left out (1).",
         "Invisible meshes are read like visible ones (1).",
@@ -487,7 +487,7 @@ def test_missing_references_are_said_and_nothing_is_printed(
         def Xform "torn" (references = @torn.usda@</torn>) {{}}""",
     )
     assert asset.part_names == ("m",)
-    assert sorted(asset.remarks) == [
+    assert sorted(asset.caveats) == [
         "The file gone.usd could not be opened and is left out.",
         "The file torn.usda could not be opened and is left out.",
     ]

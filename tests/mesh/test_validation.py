@@ -71,4 +71,4 @@ def test_normals_that_are_not_finite_count_as_absent() -> None:
     normal = floats([[0, 0, 1], [np.nan, 0, 0], [0, 0, 1], [0, np.inf, 0]])
     passed = validated(replace(SQUARE, normal=normal, corner_normal=ints([0, 1, 2, -1])))
     assert passed.corner_normal.tolist() == [0, -1, 2, -1]
-    assert passed.remarks[-1] == "Normals that are not numbers were left out (1)."
+    assert passed.caveats[-1] == "Normals that are not numbers were left out (1)."

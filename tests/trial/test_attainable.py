@@ -229,8 +229,8 @@ def test_a_huge_island_is_judged_by_few_sweeps_and_says_so(
     for module in (flatten, attainable_module):
         monkeypatch.setattr(module, "HUGE", 100)
     found = attainable_module._attainable(mesh, 10.0)
-    assert "large" in found.remark
-    assert not usual.remark
+    assert "large" in found.caveat
+    assert not usual.caveat
     assert found.energy_best is not None
     assert usual.energy_best is not None
     assert found.energy_best.value <= 1.01 * usual.energy_best.value

@@ -24,7 +24,7 @@ def looked(one: Layout, worker: Worker, **options: object) -> tuple[Packing, lis
     told: list[Packing] = []
     best = pack_longer(
         one, TILE, PackOptions(**asked), stacks=find_stacks(one, TILE),  # type: ignore[arg-type]
-        worker=worker, found=told.append,
+        worker=worker, hear=told.append,
     )  # fmt: skip
     return best, told
 
@@ -71,7 +71,7 @@ def test_cancelling_keeps_the_best(worker: Worker) -> None:
     one = mixed(30)
     best = pack_longer(
         one, TILE, PackOptions(8.0, 4.0, seconds=30.0), stacks=find_stacks(one, TILE),
-        worker=worker, progress=stop, found=told.append,
+        worker=worker, progress=stop, hear=told.append,
     )  # fmt: skip
     assert best is told[-1]
 

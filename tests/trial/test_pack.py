@@ -258,7 +258,7 @@ def test_better_packings_are_told_as_they_come() -> None:
     told: list[float] = []
     options = PackOptions(8.0, 4.0, seconds=20.0, passes=25)
     last = pack(
-        one, TILE, options, stacks=find_stacks(one, TILE), found=lambda p: told.append(p.scale)
+        one, TILE, options, stacks=find_stacks(one, TILE), hear=lambda p: told.append(p.scale)
     )
     assert told == sorted(told)
     assert told[-1] == last.scale

@@ -183,8 +183,8 @@ def test_where_corners_part_vertices_are_doubled_with_all_they_carry(tmp_path: P
     source = file.glb(tmp_path / "quad.glb")
     asset = read(source)
     done = save_copy(asset, moved(asset, [3, 4, 5], (0.25, 0.0)), tmp_path / "copy.glb")
-    assert done.remarks
-    assert "Tangents are kept" in done.remarks[0]
+    assert done.caveats
+    assert "Tangents are kept" in done.caveats[0]
     old, new = document(source), document(done.files[0])
     for key in ("nodes", "scenes", "skins", "animations", "materials", "asset"):
         assert new[key] == old[key]

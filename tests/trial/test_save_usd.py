@@ -49,7 +49,7 @@ def test_the_library_composes_the_new_coordinates(tmp_path: Path, name: str) -> 
     done = saved(source, ALL, name)
     assert source.read_bytes() == before
     assert composed(done.files[0]) == pytest.approx(composed(source) + SHIFT, abs=1e-6)
-    assert done.remarks == ("The copy is a layer over a.usda and needs that file in its place.",)
+    assert done.caveats == ("The copy is a layer over a.usda and needs that file in its place.",)
     binary = done.files[0].read_bytes().startswith(b"PXR-USDC")
     assert binary == (name != "copy.usda")
 
@@ -143,7 +143,7 @@ def test_moving_coordinates_stand_still_and_that_is_said(tmp_path: Path) -> None
         }"""
     source = written(tmp_path, f'def Mesh "m" {{ {QUAD} {body} }}')
     done = saved(source, ALL)
-    assert "Coordinates that moved in time stand still in the copy." in done.remarks
+    assert "Coordinates that moved in time stand still in the copy." in done.caveats
     assert composed(done.files[0])[2] == pytest.approx([1.25, 1.5])
 
 

@@ -10,7 +10,7 @@ from tests.window.reviews import sheet_review
 from evenweave.picture.coloured import coloured
 from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.raster.look import Look
-from evenweave.window.views.colour_bar import ColourBar
+from evenweave.window.bars.colour_bar import ColourBar
 
 
 @pytest.fixture(scope="module")

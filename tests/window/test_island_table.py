@@ -18,9 +18,9 @@ from evenweave.window.islands.island_table import IslandTable
 from evenweave.window.services.session import Session
 from evenweave.window.state.island_rows import (
     DENSITY,
+    FOUND_COLUMN,
     NAME,
     STRETCH,
-    WARNINGS,
     IslandRows,
     island_rows,
     natural,
@@ -71,8 +71,8 @@ def test_a_warning_waived_on_some_of_its_islands_is_open_on_the_others() -> None
 
 def test_islands_with_waived_warnings_alone_come_behind_open_ones_and_pass_no_filter() -> None:
     rows = waived_rows(0, 3, 6)
-    assert rows.order(WARNINGS, descending=True)[:6].tolist() == [11, 9, 0, 3, 6, 1]
-    assert rows.order(WARNINGS, descending=True, at_least=Severity.NOTE).tolist() == [11, 9, 0]
+    assert rows.order(FOUND_COLUMN, descending=True)[:6].tolist() == [11, 9, 0, 3, 6, 1]
+    assert rows.order(FOUND_COLUMN, descending=True, at_least=Severity.NOTE).tolist() == [11, 9, 0]
 
 
 @pytest.mark.usefixtures("qtbot")
@@ -81,7 +81,7 @@ def test_the_table_says_open_and_waived_in_words_too() -> None:
     model.show_rows(waived_rows(0, 3))
 
     def told(island: int, role: Qt.ItemDataRole) -> object:
-        return model.index(model.row(island), WARNINGS).data(role)
+        return model.index(model.row(island), FOUND_COLUMN).data(role)
 
     shown, spoken, tip = (
         Qt.ItemDataRole.DisplayRole,
@@ -126,7 +126,7 @@ def test_surface_shares_add_up_to_one(rows: IslandRows) -> None:
 
 
 def test_sorting_by_warnings_puts_faults_before_many_warnings(rows: IslandRows) -> None:
-    assert rows.order(WARNINGS, descending=True)[:2].tolist() == [11, 0]
+    assert rows.order(FOUND_COLUMN, descending=True)[:2].tolist() == [11, 0]
 
 
 def test_sorting_by_density_goes_by_the_distance_from_the_target(rows: IslandRows) -> None:

@@ -147,7 +147,7 @@ def test_another_layout_or_a_warning_ends_the_walk(window: MainWindow, qtbot: Qt
     assert walk.spot is None
     walk.step(1)
     qtbot.waitUntil(lambda: walk.spot is not None)
-    show(window.session, review(replace(asset(), remarks=()), DEFAULT))
+    show(window.session, review(replace(asset(), caveats=()), DEFAULT))
     assert walk.spot is None
     assert window.views.canvas.item.marks.spot is None
 

@@ -17,7 +17,7 @@ from evenweave.picture.lettering.callouts import Callout
 from evenweave.window.notes.notes_list import Heading
 from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.shell.side_panel import NOTES, WARNINGS
+from evenweave.window.shell.side_panel import FOUND_COLUMN, NOTES
 from evenweave.window.state.settings import Settings
 from evenweave.window.views.canvas import STILL_MS
 from evenweave.window.views.pins import RADIUS, draw_pins, pin_at, placed_pins
@@ -105,7 +105,7 @@ def test_a_pin_stands_on_canvas_and_object_and_a_click_reads_its_note(
     ):
         assert [one.callout.mark for one in placed] == ["A"]
         window.session.notebook.choose("")
-        window.side.show_page(WARNINGS)
+        window.side.show_page(FOUND_COLUMN)
         qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=placed[0].middle.toPoint())
         assert window.session.notebook.chosen is window.session.notebook.store.notes[0]
         assert window.side.tabs.currentIndex() == NOTES
@@ -207,7 +207,7 @@ def test_a_waived_warning_stays_in_the_list_under_its_own_heading(
     assert session.finding is finding
     assert "a gradient" in page.told.text()
     assert "1 waived" in window.explanation.overview.title.text()
-    assert window.side.tabs.tabText(WARNINGS).endswith(", 1 waived")
+    assert window.side.tabs.tabText(FOUND_COLUMN).endswith(", 1 waived")
     page.take_back.click()
     qtbot.waitUntil(lambda: not session.notebook.is_waived(finding))
     assert page.reason.isVisible()
@@ -309,7 +309,7 @@ def test_a_strip_tells_of_notes_set_adrift_and_leads_to_them(
     point_at(window)
     window.note_actions.put.trigger()
     mesh.write_text(QUADS.replace("v 0 ", "v 50 ").replace("v 1 ", "v 57 "))
-    window.side.show_page(WARNINGS)
+    window.side.show_page(FOUND_COLUMN)
     window.session.reread()
     qtbot.waitUntil(lambda: notices.text_of("adrift").startswith("1 note is adrift: "))
     notices._strips["adrift"].offer.click()

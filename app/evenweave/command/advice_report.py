@@ -65,10 +65,12 @@ def _layout_lines(judged: LayoutReview, survey: Survey) -> Iterator[str]:
         yield from _wrapped("good", f"{counted(good, 'island')} as good as the seams allow{more}.")
 
 
-def _island_lines(judged: LayoutReview, told: Sequence[tuple[int, IslandAdvice]]) -> Iterator[str]:
+def _island_lines(
+    judged: LayoutReview, advised: Sequence[tuple[int, IslandAdvice]]
+) -> Iterator[str]:
     """Say what is to be done once for all islands it is said of, in the order of the worst."""
     what: dict[tuple[str, str], list[str]] = {}
-    for island, advice in told:
+    for island, advice in advised:
         for verdict, words in zip_longest(
             advice.verdicts, explain_island(advice, judged.layout.island_name[island])
         ):

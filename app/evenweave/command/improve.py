@@ -201,7 +201,7 @@ def _outcome(saved: Saved | None) -> Iterator[str]:
     if saved is None:
         yield "There was nothing to do; no copy was saved."
         return
-    for remark in saved.remarks:
-        yield f"  {remark}"
+    for caveat in saved.caveats:
+        yield f"  {caveat}"
     also = f" and {counted(len(saved.files) - 1, 'file')} beside it" if len(saved.files) > 1 else ""
     yield f"Saved {printable(str(saved.files[0]))}{also}, read back and compared."

@@ -108,20 +108,20 @@ def _carried(finding: Finding, layout: int, match: IslandMatch) -> frozenset[int
     return frozenset(new[new >= 0].tolist())
 
 
-def _layouts(told: _Told, match: IslandMatch, fallback: int) -> set[int]:
+def _layouts(old: _Told, match: IslandMatch, fallback: int) -> set[int]:
     """Return the new layouts that a warning may be found in."""
     first = match.new.layout_island
     return {fallback} | {
-        int(first.searchsorted(island, side="right")) - 1 for island in told.islands
+        int(first.searchsorted(island, side="right")) - 1 for island in old.islands
     }
 
 
-def _is_same(told: _Told, finding: Finding, islands: frozenset[int]) -> bool:
+def _is_same(old: _Told, finding: Finding, islands: frozenset[int]) -> bool:
     """Tell whether an old warning says the same as a new one."""
-    if not finding.islands or not told.finding.islands:
-        return not finding.islands and not told.finding.islands
+    if not finding.islands or not old.finding.islands:
+        return not finding.islands and not old.finding.islands
     least = min(2, len(islands)) if finding.check in TOGETHER else 1
-    return len(told.islands & islands) >= least
+    return len(old.islands & islands) >= least
 
 
 def _standing(

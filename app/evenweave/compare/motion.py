@@ -133,11 +133,11 @@ def _keys(
     return np.stack((cell, island.astype(np.int64), np.zeros_like(cell)), axis=1)
 
 
-def _triangle_on(found: IntArray, island: IntArray, wanted: IntArray) -> IntArray:
+def _triangle_on(nearest_triangle: IntArray, island: IntArray, wanted: IntArray) -> IntArray:
     """Return for each sample the triangle found on the wanted island, or -1."""
-    triangle = np.full(len(found), -1, dtype=np.int32)
-    for k in range(found.shape[1] - 1, -1, -1):
-        candidate = found[:, k]
+    triangle = np.full(len(nearest_triangle), -1, dtype=np.int32)
+    for k in range(nearest_triangle.shape[1] - 1, -1, -1):
+        candidate = nearest_triangle[:, k]
         rows = np.flatnonzero((candidate >= 0) & (wanted >= 0))
         rows = rows[island[candidate[rows]] == wanted[rows]]
         triangle[rows] = candidate[rows]

@@ -123,20 +123,20 @@ def _piece_extents(piece, face_side, face_start, corner_uv, uv):
 
 
 @njit(cache=True, nogil=True)
-def _is_stack(one, other):
+def _is_stack(first, other):
     """Whether two pieces lie on each other."""
     for k in range(6, 10):
-        if abs(one[k] - other[k]) > _SAME:
+        if abs(first[k] - other[k]) > _SAME:
             return False
-    size = one[8] - one[6] + one[9] - one[7]
-    if abs(one[0] - other[0]) > _SAME * size or one[0] <= 0 or other[0] <= 0:
+    size = first[8] - first[6] + first[9] - first[7]
+    if abs(first[0] - other[0]) > _SAME * size or first[0] <= 0 or other[0] <= 0:
         return False
-    u, v = one[1] / one[0], one[2] / one[0]
+    u, v = first[1] / first[0], first[2] / first[0]
     x, y = other[1] / other[0], other[2] / other[0]
     if abs(u - x) > _SAME or abs(v - y) > _SAME:
         return False
     return (
-        abs(one[3] / one[0] - u * u - other[3] / other[0] + x * x) <= _SAME * size
-        and abs(one[4] / one[0] - v * v - other[4] / other[0] + y * y) <= _SAME * size
-        and abs(one[5] / one[0] - u * v - other[5] / other[0] + x * y) <= _SAME * size
+        abs(first[3] / first[0] - u * u - other[3] / other[0] + x * x) <= _SAME * size
+        and abs(first[4] / first[0] - v * v - other[4] / other[0] + y * y) <= _SAME * size
+        and abs(first[5] / first[0] - u * v - other[5] / other[0] + x * y) <= _SAME * size
     )

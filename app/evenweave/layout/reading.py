@@ -87,28 +87,28 @@ def of_set(material: int, slots: Sequence[Slot], uv_set: str) -> Reading:
     return Reading(material, uv_set, moved, kept)
 
 
-def sharing(found: Sequence[Reading], merged: Sequence[Sequence[int]]) -> list[list[Reading]]:
+def sharing(readings: Sequence[Reading], merged: Sequence[Sequence[int]]) -> list[list[Reading]]:
     """Group readings that show the same image in the same set, or that are merged by hand.
 
     merged : groups of materials. No group holds a material twice. Images of a few texels stand
     in for textures and join nothing.
     """
     first_of: dict[object, int] = {}
-    root = list(range(len(found)))
+    root = list(range(len(readings)))
 
     def top(number: int) -> int:
         while root[number] != number:
             number = root[number]
         return number
 
-    for number, reading in enumerate(found):
+    for number, reading in enumerate(readings):
         keys: list[object] = [("merged", k) for k, m in enumerate(merged) if reading.material in m]
         keys += [(slot.image, reading.uv_set) for slot in reading.slots if not slot.image.stands_in]
         for key in keys:
             one, other = sorted((top(first_of.setdefault(key, number)), top(number)))
             root[other] = one
     groups: dict[tuple[int, int], list[Reading]] = {}
-    for number, reading in enumerate(found):
+    for number, reading in enumerate(readings):
         turn = 0
         while any(one.material == reading.material for one in groups.get((top(number), turn), ())):
             turn += 1

@@ -48,7 +48,7 @@ def asset_of(scene: trimesh.Trimesh | trimesh.Scene, metres_per_unit: float = 1.
         unit=Unit(metres_per_unit, is_stated=True),
         up_axis="y",
         uv_sets=tuple(names),
-        remarks=(),
+        caveats=(),
     )
     return validated(replace(asset, digest=digest.hexdigest()))
 

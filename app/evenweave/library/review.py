@@ -159,16 +159,16 @@ def _opened(
     return asset_of(source), Limits()
 
 
-def _layout(one: pipeline.LayoutReview) -> LayoutResult:
+def _layout(layout_review: pipeline.LayoutReview) -> LayoutResult:
     return LayoutResult(
-        name=one.layout.name,
-        uv_set=one.layout.uv_set,
-        islands=one.layout.island_count,
-        coverage=one.measures.coverage.total,
-        overlap_px=one.measures.overlap.area_px,
-        target_density=one.target_density,
-        stretch_p95=one.measures.whole.stretch_p95,
-        findings=one.findings,
+        name=layout_review.layout.name,
+        uv_set=layout_review.layout.uv_set,
+        islands=layout_review.layout.island_count,
+        coverage=layout_review.measures.coverage.total,
+        overlap_px=layout_review.measures.overlap.area_px,
+        target_density=layout_review.target_density,
+        stretch_p95=layout_review.measures.whole.stretch_p95,
+        findings=layout_review.findings,
     )
 
 
@@ -176,25 +176,27 @@ def _dtype(layout: int, name: int) -> np.dtype[np.void]:
     return np.dtype([("layout", f"U{layout}"), ("name", f"U{name}"), *COLUMNS])
 
 
-def _island_table(one: pipeline.LayoutReview) -> NDArray[np.void]:
-    island, gaps = one.measures.island, one.measures.gaps
-    names = np.array(one.layout.island_name, dtype=str)
-    table = np.empty(len(names), _dtype(max(len(one.layout.name), 1), max(names.itemsize // 4, 1)))
-    table["layout"], table["name"] = one.layout.name, names
+def _island_table(layout_review: pipeline.LayoutReview) -> NDArray[np.void]:
+    island, gaps = layout_review.measures.island, layout_review.measures.gaps
+    names = np.array(layout_review.layout.island_name, dtype=str)
+    table = np.empty(
+        len(names), _dtype(max(len(layout_review.layout.name), 1), max(names.itemsize // 4, 1))
+    )
+    table["layout"], table["name"] = layout_review.layout.name, names
     columns = {
         "faces": island.faces,
         "triangles": island.triangles,
         "surface_m2": island.surface_m2,
         "area_uv": island.area_uv,
         "density_px_per_m": island.density_median,
-        "density_octaves": one.island_density_octaves,
+        "density_octaves": layout_review.island_density_octaves,
         "stretch_median": island.stretch_median,
         "stretch_p95": island.stretch_p95,
         "flipped_triangles": island.flipped_triangles,
         "padding_px": gaps.padding_px,
         "margin_px": gaps.margin_px,
-        "safe_mip": one.measures.mips.safe_mip,
-        "importance": one.island_importance,
+        "safe_mip": layout_review.measures.mips.safe_mip,
+        "importance": layout_review.island_importance,
     }
     for name, column in columns.items():
         table[name] = column

@@ -33,10 +33,10 @@ def scene_of(review: Review) -> trimesh.Scene:
     return scene
 
 
-def _mesh(asset: Asset, one: LayoutReview, triangles: IntArray) -> trimesh.Trimesh:
+def _mesh(asset: Asset, layout_review: LayoutReview, triangles: IntArray) -> trimesh.Trimesh:
     import trimesh
 
-    layout = one.layout
+    layout = layout_review.layout
     pair = np.stack([layout.corner_point, layout.corner_uv], axis=1)[triangles.reshape(-1)]
     vertex, index = np.unique(pair, axis=0, return_inverse=True)
     material = trimesh.visual.material.SimpleMaterial(name=" + ".join(layout.materials))

@@ -125,7 +125,7 @@ class Assembly:
         unit: Unit,
         up_axis: str,
         uv_sets: tuple[str, ...],
-        remarks: tuple[str, ...],
+        caveats: tuple[str, ...],
     ) -> Asset:
         """Return all that was gathered; `uv_sets` gives the order of the sets.
 
@@ -150,7 +150,7 @@ class Assembly:
             material_names=material_names,
             face_smoothing=frozen(np.full(sum(counts), -1, np.int32)),
             uv_sets=tuple(self._uv_set(name) for name in uv_sets if name in self._uv),
-            remarks=remarks,
+            caveats=caveats,
             digest="",
         )
 

@@ -56,7 +56,7 @@ class Asset:
     face_smoothing : (F,) int32 smoothing group as the file numbers it; 0 off, -1 not stated
     uv_sets : may be empty
     up_axis : "y" or "z"
-    remarks : sentences on what the reader met and could not carry over
+    caveats : sentences on what the reader met and could not carry over
     digest : SHA-256 of the opened file's bytes, in hexadecimal; companions have their own
     companions : other files that what is here comes from, those named but missing too
     textured : the materials whose textures the file states, by name; of others nothing is known
@@ -80,7 +80,7 @@ class Asset:
     material_names: tuple[str, ...]
     face_smoothing: IntArray
     uv_sets: tuple[UvSet, ...]
-    remarks: tuple[str, ...]
+    caveats: tuple[str, ...]
     digest: str
     companions: tuple[Companion, ...] = ()
     textured: tuple[Textured, ...] = ()

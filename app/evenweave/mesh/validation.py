@@ -77,11 +77,11 @@ def _without_odd_normals(asset: Asset) -> Asset:
         return asset
     used = asset.corner_normal >= 0
     is_lost = used & ~is_sound[asset.corner_normal]
-    remark = f"Normals that are not numbers were left out ({int(is_lost.sum())})."
+    caveat = f"Normals that are not numbers were left out ({int(is_lost.sum())})."
     return replace(
         asset,
         corner_normal=np.where(is_lost, np.int32(-1), asset.corner_normal),
-        remarks=(*asset.remarks, remark) if is_lost.any() else asset.remarks,
+        caveats=(*asset.caveats, caveat) if is_lost.any() else asset.caveats,
     )
 
 

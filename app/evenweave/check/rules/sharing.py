@@ -22,34 +22,34 @@ ONE_TEXEL = 1.0
 
 
 class _Piles:
-    """Islands, with each exact stack taken as one thing, named by its first island.
+    """Islands, with each exact stack taken as one pile, named by its first island.
 
-    thing : (I,) int32; near : things of one misaligned stack -> (its islands, largest offset)
+    pile : (I,) int32; near : things of one misaligned stack -> (its islands, largest offset)
     """
 
     def __init__(self, subject: Subject) -> None:
         stacks = subject.measures.stacks
         self.subject = subject
-        self.thing = np.arange(subject.layout.island_count, dtype=np.int32)
+        self.pile = np.arange(subject.layout.island_count, dtype=np.int32)
         self.group = {group[0]: group for group in stacks.group}
         for first, group in self.group.items():
-            self.thing[list(group)] = first
+            self.pile[list(group)] = first
         self.near: dict[int, tuple[tuple[int, ...], float]] = {}
         for islands, offset in stacks.misaligned:
             everyone = {member for island in islands for member in self.members(island)}
             told = (tuple(sorted(everyone)), offset)
-            self.near |= dict.fromkeys(self.thing[list(islands)].tolist(), told)
+            self.near |= dict.fromkeys(self.pile[list(islands)].tolist(), told)
 
     def members(self, island: int) -> tuple[int, ...]:
-        """Return the islands of the thing that an island belongs to."""
-        return self.group.get(int(self.thing[island]), (island,))
+        """Return the islands of the pile that an island belongs to."""
+        return self.group.get(int(self.pile[island]), (island,))
 
-    def name(self, thing: int) -> str:
+    def name(self, pile: int) -> str:
         """Name an island, or its stack."""
-        members = self.members(thing)
+        members = self.members(pile)
         if len(members) == 1:
-            return self.subject.name(thing)
-        return f"the stack of {counted(len(members), 'island')} at {self.subject.name(thing)}"
+            return self.subject.name(pile)
+        return f"the stack of {counted(len(members), 'island')} at {self.subject.name(pile)}"
 
     def near_miss(self, index: int, other: int) -> tuple[tuple[int, ...], float] | None:
         """Return the misaligned stack that holds both things, if there is one."""
@@ -72,9 +72,9 @@ def _patch(subject: Subject, row: int) -> FloatArray:
 
 
 def _merged_pairs(subject: Subject, piles: _Piles) -> list[tuple[float, int, int, int]]:
-    """Return (area, thing, thing, row of the worst place) of overlapping pairs, worst first."""
+    """Return (area, pile, pile, row of the worst place) of overlapping pairs, worst first."""
     overlap = subject.measures.overlap
-    things = np.sort(piles.thing[overlap.pair].reshape(-1, 2), axis=1)
+    things = np.sort(piles.pile[overlap.pair].reshape(-1, 2), axis=1)
     is_bad = things[:, 0] != things[:, 1]
     is_bad &= overlap.pair_area_px > subject.limits.overlap_px2 * (1 + SLACK)
     worst: dict[tuple[int, int], tuple[float, int]] = {}
@@ -166,9 +166,9 @@ def _rest(subject: Subject, piles: _Piles, pairs: list[tuple[float, int, int, in
     area, one, other, _ = pairs[0]
     worst_of: dict[int, float] = {}
     for pair_area, first, second, _ in pairs:
-        for thing in (first, second):
-            worst_of[thing] = max(worst_of.get(thing, 0.0), pair_area)
-    value_of = {i: worst_of[thing] for thing in worst_of for i in piles.members(thing)}
+        for pile in (first, second):
+            worst_of[pile] = max(worst_of.get(pile, 0.0), pair_area)
+    value_of = {i: worst_of[pile] for pile in worst_of for i in piles.members(pile)}
     islands = tuple(sorted(value_of))
     value, limit = told_apart(area, subject.limits.overlap_px2)
     return Hit(

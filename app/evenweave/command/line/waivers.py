@@ -29,12 +29,12 @@ def with_waivers(outcome: Outcome) -> Outcome:
     return replace(outcome, notes_path=path, waiving=waiving)
 
 
-def waiving_beside(mesh: Path, done: Review) -> Waiving:
+def waiving_beside(mesh: Path, reviewed: Review) -> Waiving:
     """Return what the notes file beside a mesh waives; complain where it cannot be used."""
-    outcome = with_waivers(Outcome(mesh, review=done))
+    outcome = with_waivers(Outcome(mesh, review=reviewed))
     if outcome.notes_problem is not None:
         complain(str(outcome.notes_problem))
-    return outcome.waiving or apply_waivers(done, EMPTY)
+    return outcome.waiving or apply_waivers(reviewed, EMPTY)
 
 
 def _told(problem: FileProblem) -> FileProblem:

@@ -71,7 +71,7 @@ def _count(t, area, island, island_area, per_island):
 
 
 @njit(cache=True, nogil=True)
-def votes(triangle, weight, found, own_island, other_island):
+def votes(triangle, weight, found_triangle, own_island, other_island):
     """Sum the weights of samples by the pair of islands they join.
 
     triangle : (N,) int32 of the own surface; found : (N, K) int32 of the other, -1 for none
@@ -87,10 +87,10 @@ def votes(triangle, weight, found, own_island, other_island):
         own = own_island[triangle[i]]
         if own < 0:
             continue
-        for k in range(found.shape[1]):
-            if found[i, k] < 0 or other_island[found[i, k]] < 0:
+        for k in range(found_triangle.shape[1]):
+            if found_triangle[i, k] < 0 or other_island[found_triangle[i, k]] < 0:
                 continue
-            pair = (np.int64(own) << 32) | np.int64(other_island[found[i, k]])
+            pair = (np.int64(own) << 32) | np.int64(other_island[found_triangle[i, k]])
             if pair != last:
                 if count == len(key):
                     size *= 2

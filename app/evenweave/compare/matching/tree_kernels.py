@@ -75,7 +75,7 @@ def _box_distance(box, node, x, y, z):
 
 @njit(cache=True, nogil=True)
 def nearest(corner, normal, group, order, box, point, facing, reach, slack, least_cosine,
-            found, distance, first, end):  # fmt: skip
+            triangle, distance, first, end):  # fmt: skip
     """Find for points first to end the nearest triangle, and those of other groups as near.
 
     point, facing : (N, 3), the normals the triangles' are to agree with (0: any); reach : (N,)
@@ -118,12 +118,12 @@ def nearest(corner, normal, group, order, box, point, facing, reach, slack, leas
                     continue
                 d, _, _ = nearest_on(corner, t, x, y, z)
                 if d <= limit:
-                    count = _keep(found[i], near, count, t, d, group)
+                    count = _keep(triangle[i], near, count, t, d, group)
                     limit = min(limit, (np.sqrt(near[0]) + slack) ** 2)
         while count > 0 and near[count - 1] > limit:
             count -= 1
         for k in range(count, NEAREST):
-            found[i, k] = -1
+            triangle[i, k] = -1
         distance[i] = np.sqrt(near[0]) if count > 0 else np.inf
 
 

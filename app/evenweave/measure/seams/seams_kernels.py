@@ -88,9 +88,9 @@ def _side(
 
 
 @njit(cache=True, nogil=True)
-def _fold(one, other, is_opposite):
+def _fold(first, other, is_opposite):
     """Return the angle in degrees between two sides' normals, NaN where one has none."""
-    ax, ay, az, bx, by, bz = one[3], one[4], one[5], other[3], other[4], other[5]
+    ax, ay, az, bx, by, bz = first[3], first[4], first[5], other[3], other[4], other[5]
     if not is_opposite:
         bx, by, bz = -bx, -by, -bz
     cx, cy, cz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx

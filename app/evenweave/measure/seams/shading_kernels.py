@@ -120,9 +120,9 @@ def _pair_differs(m, n, normal):
 
 
 @njit(cache=True, nogil=True)
-def _groups_differ(one, other):
+def _groups_differ(first, other):
     """Whether smoothing groups shade two faces apart: 0 is off, -1 not stated."""
-    return one >= 0 and other >= 0 and (one != other or one == 0)
+    return first >= 0 and other >= 0 and (first != other or first == 0)
 
 
 @njit(cache=True, nogil=True)

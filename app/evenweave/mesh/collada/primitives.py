@@ -8,9 +8,9 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from evenweave.arrays import IntArray
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.collada.document import Document, whole_numbers_of
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 
 _FACES = ("triangles", "polylist", "polygons", "tristrips", "trifans")
 _NO_FACES = ("lines", "linestrips")
@@ -32,26 +32,26 @@ class Primitive:
 
 
 def primitives(
-    document: Document, mesh: Element, place: Place, remarks: Remarks
+    document: Document, mesh: Element, place: Place, caveats: Caveats
 ) -> list[Primitive]:
-    """Return the mesh's faces; what carries no faces is remarked on."""
+    """Return the mesh's faces; what carries no faces is told as a caveat."""
     found = []
     for element in mesh:
         if element.tag in _NO_FACES:
-            remarks.count("Lines were left out: they carry no texture")
+            caveats.count("Lines were left out: they carry no texture")
         elif element.tag in _FACES:
-            primitive = _primitive(document, element, place.at(element.tag), remarks)
+            primitive = _primitive(document, element, place.at(element.tag), caveats)
             if len(primitive.face_size):
                 found.append(primitive)
     return found
 
 
-def _primitive(document: Document, element: Element, place: Place, remarks: Remarks) -> Primitive:
+def _primitive(document: Document, element: Element, place: Place, caveats: Caveats) -> Primitive:
     inputs = _inputs(document, element, place)
     stride = 1 + max(offset for _, offset in inputs.values())
-    rows, face_size = _rows(element, stride, place, remarks)
+    rows, face_size = _rows(element, stride, place, caveats)
     is_kept = face_size >= 3
-    remarks.count("Faces with fewer than three corners were left out", int((~is_kept).sum()))
+    caveats.count("Faces with fewer than three corners were left out", int((~is_kept).sum()))
     rows = rows[np.repeat(is_kept, face_size)]
     return Primitive(
         material=element.get("material") or "",
@@ -95,12 +95,12 @@ def _number(element: Element, name: str, place: Place) -> int:
 
 
 def _rows(
-    element: Element, stride: int, place: Place, remarks: Remarks
+    element: Element, stride: int, place: Place, caveats: Caveats
 ) -> tuple[IntArray, IntArray]:
     """Return (C, stride) indices of the corners, and the corners of each face."""
     runs = [_table(p, stride, place) for p in element.findall("p")]
     holed = [_table(p, stride, place) for p in element.findall("ph/p")]
-    remarks.count("Faces with holes were filled", len(holed))
+    caveats.count("Faces with holes were filled", len(holed))
     if element.tag == "polygons":
         runs += holed
         sizes = np.array([len(run) for run in runs], np.int32)

@@ -24,13 +24,13 @@ from evenweave.mesh.assembly import (
     reversing,
 )
 from evenweave.mesh.asset import Asset, Unit
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.collada.document import Document, document, source_rows
 from evenweave.mesh.collada.primitives import Primitive, primitives
 from evenweave.mesh.collada.scene import Instance, Scene
 from evenweave.mesh.collada.textures import material_slots
 from evenweave.mesh.names import Distinct, cleaned
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.texturing import Textured
 from evenweave.progress import Progress, silent
 
@@ -45,15 +45,15 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     data = path.read_bytes()
     parsed = document(path, data)
     progress(0.3, "Reading the scene")
-    remarks = Remarks()
+    caveats = Caveats()
     up_axis = (parsed.root.findtext("asset/up_axis") or "").strip().upper()
     to_axes = _X_UP if up_axis == "X_UP" else np.eye(4)
-    gathering = _Gathering(parsed, remarks, len(data))
-    scene = Scene(parsed, remarks)
+    gathering = _Gathering(parsed, caveats, len(data))
+    scene = Scene(parsed, caveats)
     for count, instance in enumerate(scene.instances()):
         gathering.add(instance, to_axes)
         progress(1 - 0.7 * 0.99**count, "Reading meshes")
-    asset = gathering.finish(_unit(parsed, remarks), "z" if up_axis == "Z_UP" else "y")
+    asset = gathering.finish(_unit(parsed, caveats), "z" if up_axis == "Z_UP" else "y")
     textured = (
         Textured(cleaned(name), slots)
         for name, (material, bound) in scene.bindings.items()
@@ -62,7 +62,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     return replace(asset, textured=(Textured(""), *textured))
 
 
-def _unit(parsed: Document, remarks: Remarks) -> Unit:
+def _unit(parsed: Document, caveats: Caveats) -> Unit:
     element = parsed.root.find("asset/unit")
     text = None if element is None else element.get("meter")
     if text is None:
@@ -72,7 +72,7 @@ def _unit(parsed: Document, remarks: Remarks) -> Unit:
     except ValueError:
         metres = 0.0
     if not 0 < metres < np.inf:
-        remarks.say("Its unit is not a length; metres are assumed.")
+        caveats.say("Its unit is not a length; metres are assumed.")
         return Unit()
     return Unit(metres, is_stated=True)
 
@@ -91,9 +91,9 @@ class _Placing:
 class _Gathering:
     """Collects the instances of one document."""
 
-    def __init__(self, parsed: Document, remarks: Remarks, file_bytes: int) -> None:
+    def __init__(self, parsed: Document, caveats: Caveats, file_bytes: int) -> None:
         self._document = parsed
-        self._remarks = remarks
+        self._caveats = caveats
         self._assembly = Assembly(parsed.place.path, file_bytes)
         self._distinct = Distinct()
         self._primitives: dict[Element, list[Primitive]] = {}
@@ -106,10 +106,10 @@ class _Gathering:
         place = self._document.place.at(f"geometry '{geometry.get('id', '')}'")
         mesh = geometry.find("mesh")
         if mesh is None:
-            self._remarks.count("Geometries other than meshes were left out")
+            self._caveats.count("Geometries other than meshes were left out")
             return
         if geometry not in self._primitives:
-            self._primitives[geometry] = primitives(self._document, mesh, place, self._remarks)
+            self._primitives[geometry] = primitives(self._document, mesh, place, self._caveats)
         name = cleaned(instance.name) or self._document.place.path.stem
         placing = _Placing(
             part=self._distinct(name),
@@ -123,7 +123,7 @@ class _Gathering:
     def finish(self, unit: Unit, up_axis: str) -> Asset:
         """Return the asset; raises `FileProblem` if nothing had a face."""
         if not self._assembly.has_faces:
-            said = self._remarks.reasons()
+            said = self._caveats.reasons()
             cause = "it has no faces" + (f" ({said})" if said else "")
             raise self._document.place.problem(cause, "export the surface itself as polygons")
         numbers = sorted({number for number, _ in self._first_uv_row})
@@ -132,7 +132,7 @@ class _Gathering:
             unit=unit,
             up_axis=up_axis,
             uv_sets=tuple(f"TEXCOORD{number}" for number in numbers),
-            remarks=self._remarks.sentences(),
+            caveats=self._caveats.sentences(),
         )
 
     def _faces(self, primitive: Primitive, placing: _Placing) -> Faces:

@@ -13,9 +13,9 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from evenweave.arrays import FloatArray
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.collada.document import Document, floats_of
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 
 _DEEPEST = 200
 _FREE_NODES, _NODES_PER_ELEMENT = 50_000, 100  # how far instances may multiply a small file
@@ -43,9 +43,9 @@ class Scene:
     bindings : of each material met, by name, its element and the first that binds it
     """
 
-    def __init__(self, document: Document, remarks: Remarks) -> None:
+    def __init__(self, document: Document, caveats: Caveats) -> None:
         self._document = document
-        self._remarks = remarks
+        self._caveats = caveats
         elements = sum(1 for _ in document.root.iter())
         self.bindings: dict[str, tuple[Element, Element]] = {}
         self._nodes_left = _FREE_NODES + _NODES_PER_ELEMENT * elements
@@ -73,7 +73,7 @@ class Scene:
                 "its nodes are nested without end", "export the mesh again without the hierarchy"
             )
         if any(node is other for other in above):
-            self._remarks.count("Nodes that contain themselves were left out")
+            self._caveats.count("Nodes that contain themselves were left out")
             return
         place = self._document.place.at(f"node '{_name(node)}'")
         matrix = matrix @ self._own_matrix(node, place)
@@ -84,7 +84,7 @@ class Scene:
             elif child.tag == "instance_node":
                 other = self._document.referred(child.get("url"))
                 if other is None:
-                    self._remarks.count("Nodes in other files were left out")
+                    self._caveats.count("Nodes in other files were left out")
                 else:
                     yield from self._walk(other, matrix, above)
             elif child.tag == "instance_geometry":
@@ -98,7 +98,7 @@ class Scene:
         self, instance: Element, geometry: Element | None, matrix: FloatArray, name: str
     ) -> Iterator[Instance]:
         if geometry is None or geometry.tag != "geometry":
-            self._remarks.count("Geometries missing from the file were left out")
+            self._caveats.count("Geometries missing from the file were left out")
             return
         materials = {}
         for bound in instance.findall("bind_material/technique_common/instance_material"):
@@ -129,7 +129,7 @@ class Scene:
         matrix = np.eye(4)
         for element in node:
             if element.tag in ("skew", "lookat"):
-                self._remarks.count(f"Transforms of the kind “{element.tag}” were left out")
+                self._caveats.count(f"Transforms of the kind “{element.tag}” were left out")
             elif element.tag in _LENGTHS:
                 values = floats_of(element, place)
                 if len(values) != _LENGTHS[element.tag] or not np.isfinite(values).all():

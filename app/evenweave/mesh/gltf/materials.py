@@ -6,6 +6,7 @@ Sources: Khronos, glTF 2.0 specification, "Materials"; KHR_texture_transform.
 from __future__ import annotations
 
 from evenweave.errors import FileProblem
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.gltf.fields import JsonObject, entry, integer, items, text
 from evenweave.mesh.gltf.textures import (
     Images,
@@ -16,17 +17,16 @@ from evenweave.mesh.gltf.textures import (
 )
 from evenweave.mesh.names import Distinct
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.texturing import Textured
 
 
 class Materials:
     """The document's materials by number; a primitive without one has the name ""."""
 
-    def __init__(self, document: JsonObject, place: Place, remarks: Remarks) -> None:
+    def __init__(self, document: JsonObject, place: Place, caveats: Caveats) -> None:
         self._document = document
         self._place = place
-        self._remarks = remarks
+        self._caveats = caveats
         distinct = Distinct()
         # "" means that there is no material, so an unnamed one is called by its number.
         self._names = [
@@ -71,7 +71,7 @@ class Materials:
             return None
         (transform,) = moving
         self._decoded.add((number, uv_set))
-        self._remarks.say(
+        self._caveats.say(
             f"Material '{name}': TEXCOORD_{uv_set} is quantised and was brought back by its "
             f"KHR_texture_transform ({transform.words()})."
         )

@@ -13,6 +13,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.mesh.assembly import Assembly, Faces, carried, carried_normals, is_mirroring
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.gltf.accessors import Accessors
 from evenweave.mesh.gltf.fields import JsonObject, extension, inner, integer, items, mapping
 from evenweave.mesh.gltf.materials import Materials
@@ -25,7 +26,6 @@ from evenweave.mesh.gltf.topology import (
     turned_over,
 )
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 
 _UV_SET = re.compile(r"TEXCOORD_(0|[1-9][0-9]{0,3})")
 _DRACO = "KHR_draco_mesh_compression"
@@ -48,12 +48,12 @@ class Primitives:
     """Puts primitives into an assembly; vertices that primitives share stay shared."""
 
     def __init__(
-        self, accessors: Accessors, materials: Materials, assembly: Assembly, *, remarks: Remarks
+        self, accessors: Accessors, materials: Materials, assembly: Assembly, *, caveats: Caveats
     ) -> None:
         self._accessors = accessors
         self._materials = materials
         self._assembly = assembly
-        self._remarks = remarks
+        self._caveats = caveats
         self._uv_rows: dict[tuple[str, int, TextureTransform | None], int] = {}
         self._corners: dict[tuple[int, int, int], IntArray] = {}
         self.uv_sets: set[int] = set()
@@ -68,10 +68,10 @@ class Primitives:
         mode = integer(primitive, "mode", place, default=TRIANGLES)
         attributes = inner(primitive, "attributes", place)
         if mode in POINTS_AND_LINES:
-            self._remarks.count("Points and lines are left out")
+            self._caveats.count("Points and lines are left out")
             return
         if "POSITION" not in attributes:
-            self._remarks.count("Primitives without positions are left out")
+            self._caveats.count("Primitives without positions are left out")
             return
         self._refuse_compressed(primitive, attributes, place)
         numbers = {name: integer(attributes, name, place) for name in _read_names(attributes)}

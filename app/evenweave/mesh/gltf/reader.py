@@ -11,6 +11,7 @@ from pathlib import Path
 from evenweave.errors import FileProblem
 from evenweave.mesh.assembly import Assembly
 from evenweave.mesh.asset import Asset, Companion, Unit
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.gltf.accessors import Accessors
 from evenweave.mesh.gltf.buffers import Buffers
 from evenweave.mesh.gltf.container import opened
@@ -22,7 +23,6 @@ from evenweave.mesh.gltf.skin import rest_matrix
 from evenweave.mesh.gltf.textures import Images
 from evenweave.mesh.names import Distinct
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.progress import Progress, silent
 
 # Extensions that change no vertex, by the beginning of their names, and those read here.
@@ -40,30 +40,30 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     progress(0.0, "reading the file")
     data = _bytes(path)
     container = opened(data, place)
-    remarks = Remarks()
+    caveats = Caveats()
     document = container.document
     buffers = Buffers(document, container.binary, path)
-    scene = read_scene(document, place, remarks)
+    scene = read_scene(document, place, caveats)
     assembly = Assembly(path, len(data))
     accessors = Accessors(document, buffers)
-    materials = Materials(document, place, remarks)
-    primitives = Primitives(accessors, materials, assembly, remarks=remarks)
+    materials = Materials(document, place, caveats)
+    primitives = Primitives(accessors, materials, assembly, caveats=caveats)
     distinct = Distinct()
     for done, placement in enumerate(scene.placements):
         progress(0.1 + 0.8 * done / len(scene.placements), "reading the meshes")
         placed = _at_rest(placement, scene, document, accessors=accessors, place=place)
         _gather(placed, document, primitives, distinct=distinct, place=place)
-        _remark_on_what_moves(placement, document, remarks, place=place)
-    _remark_on_extensions(document, remarks, place)
+        _caveat_on_what_moves(placement, document, caveats, place=place)
+    _caveat_on_extensions(document, caveats, place)
     if not assembly.has_faces:
-        raise place.problem(*_why_empty(document, remarks))
+        raise place.problem(*_why_empty(document, caveats))
     progress(0.9, "joining the parts")
     asset = assembly.finish(
         format=container.format,
         unit=Unit(metres=1.0, is_stated=True),
         up_axis="y",
         uv_sets=tuple(f"TEXCOORD_{number}" for number in sorted(primitives.uv_sets)),
-        remarks=remarks.sentences(),
+        caveats=caveats.sentences(),
     )
     textured = materials.textured(Images(document, buffers, path))
     return replace(asset, textured=textured, companions=tuple(map(Companion, buffers.files)))
@@ -114,28 +114,28 @@ def _node(placement: Placement, document: JsonObject, place: Place) -> JsonObjec
     return {} if placement.node is None else entry(document, "nodes", placement.node, place)
 
 
-def _remark_on_what_moves(
-    placement: Placement, document: JsonObject, remarks: Remarks, *, place: Place
+def _caveat_on_what_moves(
+    placement: Placement, document: JsonObject, caveats: Caveats, *, place: Place
 ) -> None:
     """Tell of parts that a viewer may show in another shape than they are read in."""
     node = _node(placement, document, place)
     mesh = entry(document, "meshes", placement.mesh, place)
     weights = items(node if "weights" in node else mesh, "weights", place)
     if any(isinstance(weight, int | float) and weight for weight in weights):
-        remarks.count("Parts with morph targets are read in their base shape")
+        caveats.count("Parts with morph targets are read in their base shape")
     if "skin" in node:
-        remarks.count("Parts with a skeleton are read at rest")
+        caveats.count("Parts with a skeleton are read at rest")
 
 
-def _remark_on_extensions(document: JsonObject, remarks: Remarks, place: Place) -> None:
+def _caveat_on_extensions(document: JsonObject, caveats: Caveats, place: Place) -> None:
     for name in items(document, "extensionsRequired", place):
         if isinstance(name, str) and name not in _READ and not name.startswith(_HARMLESS):
-            remarks.say(f"The file requires {name[:60]}, which is not read.")
+            caveats.say(f"The file requires {name[:60]}, which is not read.")
 
 
-def _why_empty(document: JsonObject, remarks: Remarks) -> tuple[str, str]:
+def _why_empty(document: JsonObject, caveats: Caveats) -> tuple[str, str]:
     if not document.get("meshes"):
         return "it holds no meshes", "export it with its meshes"
     cause = "its scene shows no triangles"
-    reasons = remarks.reasons()
+    reasons = caveats.reasons()
     return f"{cause} ({reasons})" if reasons else cause, "export it with its surfaces"

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import FloatArray
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.gltf.fields import JsonObject, entry, extension, integer, items, numbers, text
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 
 _IDENTITY = tuple(np.eye(4).ravel())
 
@@ -41,15 +41,15 @@ class Scene:
     node_world: dict[int, FloatArray]
 
 
-def read_scene(document: JsonObject, place: Place, remarks: Remarks) -> Scene:
+def read_scene(document: JsonObject, place: Place, caveats: Caveats) -> Scene:
     """Walk the scene from its roots; a file of meshes without nodes shows every mesh once."""
     meshes = items(document, "meshes", place)
     if not items(document, "nodes", place):
         identity = np.eye(4)
         return Scene(tuple(Placement(None, "", mesh, identity) for mesh in range(len(meshes))), {})
-    scene = _walked(document, _roots(document, place, remarks), place, remarks=remarks)
+    scene = _walked(document, _roots(document, place, caveats), place, caveats=caveats)
     unplaced = len(meshes) - len({placement.mesh for placement in scene.placements})
-    remarks.count("Meshes that no node of the scene shows are left out", unplaced)
+    caveats.count("Meshes that no node of the scene shows are left out", unplaced)
     return scene
 
 
@@ -61,13 +61,13 @@ def node_words(document: JsonObject, index: int) -> str:
     return f"node '{name[:60]}'" if name else f"node {index}"
 
 
-def _roots(document: JsonObject, place: Place, remarks: Remarks) -> list[int]:
+def _roots(document: JsonObject, place: Place, caveats: Caveats) -> list[int]:
     """Return the root nodes of the default scene, or of all scenes' hierarchy without one."""
     scenes = items(document, "scenes", place)
     if scenes or "scene" in document:
         number = integer(document, "scene", place, default=0)
         scene = entry(document, "scenes", number, place)
-        remarks.count("Scenes other than the default one are left out", len(scenes) - 1)
+        caveats.count("Scenes other than the default one are left out", len(scenes) - 1)
         return _node_numbers(scene, "nodes", place.at(f"scene {number}"))
     children: set[int] = set()
     nodes = items(document, "nodes", place)
@@ -77,7 +77,7 @@ def _roots(document: JsonObject, place: Place, remarks: Remarks) -> list[int]:
     return [index for index in range(len(nodes)) if index not in children]
 
 
-def _walked(document: JsonObject, roots: list[int], place: Place, *, remarks: Remarks) -> Scene:
+def _walked(document: JsonObject, roots: list[int], place: Place, *, caveats: Caveats) -> Scene:
     """Visit every node below the roots in file order, without recursion."""
     parent: dict[int, int | None] = {}
     node_world: dict[int, FloatArray] = {}
@@ -100,7 +100,7 @@ def _walked(document: JsonObject, roots: list[int], place: Place, *, remarks: Re
             mesh = integer(node, "mesh", at)
             placements.append(Placement(index, text(node, "name"), mesh, world))
         if extension(node, "EXT_mesh_gpu_instancing") is not None:
-            remarks.count("Nodes repeated by EXT_mesh_gpu_instancing are read once")
+            caveats.count("Nodes repeated by EXT_mesh_gpu_instancing are read once")
         children = _node_numbers(node, "children", at)
         waiting.extend((child, index) for child in reversed(children))
     return Scene(tuple(placements), node_world)

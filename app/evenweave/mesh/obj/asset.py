@@ -58,7 +58,7 @@ def assembled(path: Path, text: bytes, whole: kernels.Slices, counts: np.ndarray
         material_names=members.material_names,
         face_smoothing=frozen(members.face_smoothing),
         uv_sets=(UvSet("uv", frozen(whole.uv), corner_uv),) if has_uv else (),
-        remarks=tuple(_remarks(text, counts, int((~is_kept).sum()))),
+        caveats=tuple(_caveats(text, counts, int((~is_kept).sum()))),
         digest="",
     )
 
@@ -102,7 +102,7 @@ def name_of(raw: bytes) -> str:
     return name if name.isprintable() else cleaned(name)
 
 
-def _remarks(text: bytes, counts: np.ndarray, thin_faces: int) -> Iterator[str]:
+def _caveats(text: bytes, counts: np.ndarray, thin_faces: int) -> Iterator[str]:
     total = counts.sum(axis=0).tolist()
     if thin_faces:
         subject = _counted(thin_faces, "face")

@@ -200,7 +200,7 @@ def _fill_rows(
     what: tuple[int, int, int],
     rows: np.ndarray,
     out: Slices,
-    done: np.ndarray,
+    written: np.ndarray,
     problem: np.ndarray,
 ) -> int:
     """Read v, vt or vn lines as long as they follow one another; `span` begins in the first.
@@ -211,8 +211,8 @@ def _fill_rows(
     key, block, needed = what
     found = key
     while found == key and problem[0] == SOUND:
-        row = done[block]
-        done[block] += 1
+        row = written[block]
+        written[block] += 1
         for column in range(rows.shape[1]):
             i = skip_blanks(data, i, end)
             if not at_word(data, i, end):
@@ -228,12 +228,12 @@ def _fill_rows(
             elif kind == NOT_FINITE and block == POSITIONS:
                 _tell(problem, POSITION_NOT_FINITE, start, 0)
             elif kind == UNSURE:
-                if done[UNSURE_NUMBERS] < len(out.unsure):
-                    out.unsure[done[UNSURE_NUMBERS], 0] = block
-                    out.unsure[done[UNSURE_NUMBERS], 1] = row * rows.shape[1] + column
-                    out.unsure[done[UNSURE_NUMBERS], 2] = start
-                    out.unsure[done[UNSURE_NUMBERS], 3] = i
-                done[UNSURE_NUMBERS] += 1
+                if written[UNSURE_NUMBERS] < len(out.unsure):
+                    out.unsure[written[UNSURE_NUMBERS], 0] = block
+                    out.unsure[written[UNSURE_NUMBERS], 1] = row * rows.shape[1] + column
+                    out.unsure[written[UNSURE_NUMBERS], 2] = start
+                    out.unsure[written[UNSURE_NUMBERS], 3] = i
+                written[UNSURE_NUMBERS] += 1
         line = next_line(data, i, end)
         found, i = _keyword(data, line, end)
     return line
@@ -247,15 +247,15 @@ def _fill_faces(
     before: np.ndarray,
     total: np.ndarray,
     out: Slices,
-    done: np.ndarray,
+    written: np.ndarray,
     problem: np.ndarray,
 ) -> int:
     """Read f lines as long as they follow one another; `span` begins in the first."""
     i, end = span
     positions, uvs, normals = before[POSITIONS], before[UVS], before[NORMALS]
-    positions, uvs = positions + done[POSITIONS], uvs + done[UVS]
-    normals += done[NORMALS]
-    corner = done[CORNERS]
+    positions, uvs = positions + written[POSITIONS], uvs + written[UVS]
+    normals += written[NORMALS]
+    corner = written[CORNERS]
     found = key
     while found == key and problem[0] == SOUND:
         first = corner
@@ -280,11 +280,11 @@ def _fill_faces(
             out.corner_normal[corner] = normal_index
             corner += 1
             i = skip_blanks(data, i, end)
-        out.face_size[done[FACES]] = corner - first
-        done[FACES] += 1
+        out.face_size[written[FACES]] = corner - first
+        written[FACES] += 1
         line = next_line(data, i, end)
         found, i = _keyword(data, line, end)
-    done[CORNERS] = corner
+    written[CORNERS] = corner
     return line
 
 

@@ -54,13 +54,13 @@ def membership(events: list[Event], face_count: int, nameless: str) -> Membershi
             smoothing.append((event.face, _smoothing_group(event.text)))
     runs = _runs(places, face_count)
     groups: dict[str, set[str]] = {}
-    for (thing, group), _length in runs:
-        groups.setdefault(thing, set()).add(group)
+    for (named, group), _length in runs:
+        groups.setdefault(named, set()).add(group)
 
-    def part_name(thing: str, group: str) -> str:
-        if not thing:
+    def part_name(named: str, group: str) -> str:
+        if not named:
             return group or nameless
-        return f"{thing} / {group}" if group and len(groups[thing]) > 1 else thing
+        return f"{named} / {group}" if group and len(groups[named]) > 1 else named
 
     face_part, part_names = _numbered([(part_name(*place), n) for place, n in runs])
     face_material, material_names = _numbered(_runs(materials, face_count))

@@ -100,14 +100,14 @@ def _lines(file: Path) -> list[bytes]:
         return []
 
 
-def _read(mesh: Path, library: Path, lines: list[bytes], found: dict[str, list[Slot]]) -> None:
+def _read(mesh: Path, library: Path, lines: list[bytes], slots: dict[str, list[Slot]]) -> None:
     current: list[Slot] | None = None
     for line in lines:
         word, rest = [*line.split(None, 1), b"", b""][:2]
         key = word.lower().decode("latin-1")
         if key == "newmtl":
             name = name_of(rest)
-            current = None if name in found else found.setdefault(name, [])
+            current = None if name in slots else slots.setdefault(name, [])
         elif key in _SLOTS and current is not None:
             slot = _slot(_SLOTS[key], name_of(rest), library)
             if slot is not None:

@@ -17,9 +17,9 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, frozen
 from evenweave.errors import FileProblem
 from evenweave.mesh.asset import Asset, Unit, UvSet
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.ply.body import Column, rows
 from evenweave.mesh.ply.header import Header, header
-from evenweave.mesh.remarks import Remarks
 from evenweave.progress import Progress, silent
 
 _INDEX_NAMES = ("vertex_indices", "vertex_index")
@@ -37,12 +37,12 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     found = rows(path, data, head)
     progress(0.8, "Gathering faces")
     vertex, face = found.get("vertex", {}), found.get("face", {})
-    remarks = Remarks()
+    caveats = Caveats()
     position = _positions(path, vertex)
     corners = _corners(path, head, face)
     _refuse_odd_indices(path, corners, len(position))
     is_kept = corners.lengths >= 3
-    remarks.count("Faces with fewer than three corners were left out", int((~is_kept).sum()))
+    caveats.count("Faces with fewer than three corners were left out", int((~is_kept).sum()))
     if not is_kept.any():
         raise FileProblem(path, "", "none of its faces has three corners", _AS_POLYGONS)
     is_corner_kept = np.repeat(is_kept, corners.lengths)
@@ -51,7 +51,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     absent = frozen(np.full_like(corner_position, -1))
     normal = _joined(vertex, ("nx", "ny", "nz"))
     face_material, material_names = _materials(head, face, is_kept)
-    of_faces = _face_uv_set(face, corners, is_kept, remarks)
+    of_faces = _face_uv_set(face, corners, is_kept, caveats)
     return Asset(
         path=path,
         format="ply",
@@ -68,7 +68,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
         material_names=material_names,
         face_smoothing=frozen(np.full(len(face_size), -1, np.int32)),
         uv_sets=(*of_faces, *_vertex_uv_sets(vertex, corner_position)),
-        remarks=remarks.sentences(),
+        caveats=caveats.sentences(),
         digest="",
     )
 
@@ -131,7 +131,7 @@ def _materials(head: Header, face: Columns, is_kept: BoolArray) -> tuple[IntArra
 
 
 def _face_uv_set(
-    face: Columns, corners: Column, is_kept: BoolArray, remarks: Remarks
+    face: Columns, corners: Column, is_kept: BoolArray, caveats: Caveats
 ) -> Iterator[UvSet]:
     """Two numbers for each corner, in a list of each face."""
     texcoord = face.get("texcoord")
@@ -139,7 +139,7 @@ def _face_uv_set(
         return
     has_uv = texcoord.lengths == 2 * corners.lengths
     odd = int((is_kept & ~has_uv & (texcoord.lengths > 0)).sum())
-    remarks.count("Faces whose texture coordinates do not match their corners have none", odd)
+    caveats.count("Faces whose texture coordinates do not match their corners have none", odd)
     is_used = is_kept & has_uv
     uv = texcoord.values[np.repeat(is_used, texcoord.lengths)].astype(np.float64).reshape(-1, 2)
     corner_uv = np.full(int(corners.lengths[is_kept].sum()), -1, np.int32)

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 
 from evenweave.arrays import IntArray
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.names import shortest_distinct
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.texturing import Slot, Textured
 from evenweave.mesh.usd.textures import material_slots
 from evenweave.mesh.usd.values import whole_numbers
@@ -24,8 +24,8 @@ class Materials:
     Labels are paths, "" where nothing is bound.
     """
 
-    def __init__(self, remarks: Remarks) -> None:
-        self._remarks = remarks
+    def __init__(self, caveats: Caveats) -> None:
+        self._caveats = caveats
         self._shown_path: dict[str, str] = {"": ""}
         self._slots: dict[str, tuple[Slot, ...]] = {"": ()}
 
@@ -61,7 +61,7 @@ class Materials:
                 continue
             is_within = (faces >= 0) & (faces < face_count)
             if not is_within.all():
-                self._remarks.count("Subsets name faces that their mesh does not have")
+                self._caveats.count("Subsets name faces that their mesh does not have")
             label = self._bound(subset.GetPrim())
             number = label_number.setdefault(label, len(label_number))
             face_material[faces[is_within]] = number
@@ -84,7 +84,7 @@ class Materials:
             targets = relationship.GetTargets() if relationship else []
             path = label = str(targets[-1]) if targets else ""
             if path and path not in self._shown_path:
-                self._remarks.count("Materials that are not in the file are known by name only")
+                self._caveats.count("Materials that are not in the file are known by name only")
         self._shown_path.setdefault(label, path)
         return label
 

@@ -20,8 +20,8 @@ from evenweave.mesh.assembly import (
     is_mirroring,
     reversing,
 )
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.texturing import Textured
 from evenweave.mesh.usd.materials import Materials
 from evenweave.mesh.usd.primvars import Elements, UvPrimvar, normals, uv_primvars
@@ -49,13 +49,13 @@ class Meshes:
     each of the assembly's
     """
 
-    def __init__(self, assembly: Assembly, remarks: Remarks) -> None:
+    def __init__(self, assembly: Assembly, caveats: Caveats) -> None:
         from pxr import Usd, UsdGeom
 
         self._assembly = assembly
-        self._remarks = remarks
+        self._caveats = caveats
         self._xforms = UsdGeom.XformCache(Usd.TimeCode.EarliestTime())
-        self._materials = Materials(remarks)
+        self._materials = Materials(caveats)
         self._uv_sets: dict[str, UvPrimvar] = {}
         self.kept_corner: dict[str, NDArray[Any]] = {}
 
@@ -80,7 +80,7 @@ class Meshes:
         position = floats(mesh.GetPointsAttr(), 3, place.at("points"))
         elements = None if position is None else self._elements(mesh, len(position), place)
         if position is None or elements is None:
-            self._remarks.count("Meshes without points or faces are left out")
+            self._caveats.count("Meshes without points or faces are left out")
             return
         world = np.array(self._xforms.GetLocalToWorldTransform(prim)).T
         is_left_handed = earliest(mesh.GetOrientationAttr()) == "leftHanded"
@@ -111,13 +111,13 @@ class Meshes:
 
         purpose = str(mesh.ComputePurpose())
         if purpose not in (UsdGeom.Tokens.default_, UsdGeom.Tokens.render):
-            self._remarks.count(f"Meshes of purpose {purpose} are left out")
+            self._caveats.count(f"Meshes of purpose {purpose} are left out")
             return False
         if mesh.ComputeVisibility() == UsdGeom.Tokens.invisible:
-            self._remarks.count("Invisible meshes are read like visible ones")
+            self._caveats.count("Invisible meshes are read like visible ones")
         scheme = mesh.GetSubdivisionSchemeAttr()
         if scheme.HasAuthoredValue() and earliest(scheme) in ("catmullClark", "loop"):
-            self._remarks.count("Subdivision surfaces are read as their control meshes")
+            self._caveats.count("Subdivision surfaces are read as their control meshes")
         return True
 
     def _elements(self, mesh: Any, point_count: int, place: Place) -> Elements | None:
@@ -145,7 +145,7 @@ class Meshes:
         size = elements.face_size
         is_kept = size >= 3
         too_few = len(size) - int(np.count_nonzero(is_kept))
-        self._remarks.count("Faces with fewer than three corners are left out", too_few)
+        self._caveats.count("Faces with fewer than three corners are left out", too_few)
         holes = whole_numbers(mesh.GetHoleIndicesAttr(), place.at("holeIndices"))
         if holes is not None and len(holes):
             is_kept[holes[(holes >= 0) & (holes < len(size))]] = False
@@ -164,7 +164,7 @@ class Meshes:
         if scheme.HasAuthoredValue() and earliest(scheme) != "none":
             # The limit surface has its own normals; authored ones are ignored by definition.
             return None
-        found = normals(mesh, elements, self._remarks, place=place)
+        found = normals(mesh, elements, self._caveats, place=place)
         if found is None:
             return None
         row = self._assembly.add_normal(carried_normals(found.values, world))
@@ -175,7 +175,7 @@ class Meshes:
     ) -> dict[str, IntArray]:
         corner_uv: dict[str, IntArray] = {}
         for primvar in uv_primvars(prim):
-            found = primvar.read(elements, self._remarks, place)
+            found = primvar.read(elements, self._caveats, place)
             if found is None:
                 continue
             self._uv_sets.setdefault(primvar.name, primvar)

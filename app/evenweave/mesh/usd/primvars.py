@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.names import cleaned
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.usd.values import as_floats, floats
 
 _PREFIX = "primvars:"
@@ -69,9 +69,9 @@ class UvPrimvar:
     has_role: bool
     primvar: Any
 
-    def read(self, elements: Elements, remarks: Remarks, place: Place) -> CornerValues | None:
-        """Return the set's points and corners, or None, with a remark, if they do not fit."""
-        return _read(self.primvar, 2, elements, remarks=remarks, place=place.at(self.name))
+    def read(self, elements: Elements, caveats: Caveats, place: Place) -> CornerValues | None:
+        """Return the set's points and corners, or None, with a caveat, if they do not fit."""
+        return _read(self.primvar, 2, elements, caveats=caveats, place=place.at(self.name))
 
 
 def uv_primvars(prim: Any) -> list[UvPrimvar]:
@@ -97,20 +97,20 @@ def uv_primvars(prim: Any) -> list[UvPrimvar]:
 
 
 def normals(
-    mesh: Any, elements: Elements, remarks: Remarks, *, place: Place
+    mesh: Any, elements: Elements, caveats: Caveats, *, place: Place
 ) -> CornerValues | None:
     """Return a mesh's normals: primvars:normals goes before the attribute, as USD has it."""
     from pxr import UsdGeom
 
     primvar = UsdGeom.PrimvarsAPI(mesh).GetPrimvar("normals")
     if primvar and primvar.HasValue():
-        return _read(primvar, 3, elements, remarks=remarks, place=place.at("normals"))
+        return _read(primvar, 3, elements, caveats=caveats, place=place.at("normals"))
     at = place.at("normals")
     values = floats(mesh.GetNormalsAttr(), 3, at)
     if values is None or not len(values):
         return None
     interpolation = str(mesh.GetNormalsInterpolation())
-    return _fitted(values, None, elements.of_corners(interpolation), remarks=remarks, place=at)
+    return _fitted(values, None, elements.of_corners(interpolation), caveats=caveats, place=at)
 
 
 def _authored_names(prim: Any) -> list[str]:
@@ -124,7 +124,7 @@ def _authored_names(prim: Any) -> list[str]:
 
 
 def _read(
-    primvar: Any, width: int, elements: Elements, *, remarks: Remarks, place: Place
+    primvar: Any, width: int, elements: Elements, *, caveats: Caveats, place: Place
 ) -> CornerValues | None:
     from pxr import Usd
 
@@ -137,7 +137,7 @@ def _read(
         if absent >= 0:
             indices = np.where(indices == absent, -1, indices).astype(np.int32)
     fitting = elements.of_corners(str(primvar.GetInterpolation()))
-    return _fitted(values, indices, fitting, remarks=remarks, place=place)
+    return _fitted(values, indices, fitting, caveats=caveats, place=place)
 
 
 def _fitted(
@@ -145,20 +145,20 @@ def _fitted(
     indices: IntArray | None,
     elements: tuple[int, IntArray] | None,
     *,
-    remarks: Remarks,
+    caveats: Caveats,
     place: Place,
 ) -> CornerValues | None:
-    """Return the values by corner; what does not fit the mesh is left out with a remark."""
+    """Return the values by corner; what does not fit the mesh is left out with a caveat."""
     given = len(values) if indices is None else len(indices)
     if elements is None or given != elements[0]:
         wanted = "another interpolation" if elements is None else f"{elements[0]}"
-        remarks.say(
+        caveats.say(
             f"{_start(place)}: {given} values are given where {wanted} are needed; left out."
         )
         return None
     corner = elements[1] if indices is None else indices[elements[1]]
     if len(corner) and (corner.min() < -1 or corner.max() >= len(values)):
-        remarks.say(
+        caveats.say(
             f"{_start(place)}: indices beyond its {len(values)} values are taken as absent."
         )
         is_within = (corner >= 0) & (corner < len(values))

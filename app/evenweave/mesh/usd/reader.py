@@ -20,9 +20,9 @@ from typing import Any
 from evenweave.errors import FileProblem
 from evenweave.mesh.assembly import Assembly
 from evenweave.mesh.asset import Asset, Companion, Unit
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.names import cleaned, shortest_distinct
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.usd.crate import check_crate
 from evenweave.mesh.usd.layers import layer_files, missing_files
 from evenweave.mesh.usd.meshes import Meshes
@@ -41,21 +41,21 @@ def read(path: Path, progress: Progress = silent) -> Asset:
     A part is a mesh prim; a mesh shown by several instances makes several parts.
     """
     place = Place(path)
-    remarks = Remarks()
+    caveats = Caveats()
     progress(0.0, "opening the stage")
     check_crate(path, place)
-    with _quiet(place, remarks):
+    with _quiet(place, caveats):
         stage = _opened(path, place)
         layers = layer_files(stage)
         assembly = Assembly(path, sum(one.stat().st_size for one in layers))
-        meshes = Meshes(assembly, remarks)
-        _gather(stage, meshes, remarks, place=place, progress=progress)
-        _remark_on_composition(stage, remarks)
+        meshes = Meshes(assembly, caveats)
+        _gather(stage, meshes, caveats, place=place, progress=progress)
+        _caveat_on_composition(stage, caveats)
         if not assembly.has_faces:
-            reasons = remarks.reasons()
+            reasons = caveats.reasons()
             cause = "it has no mesh with faces"
             raise place.problem(f"{cause} ({reasons})" if reasons else cause)
-        unit, up_axis = _unit(stage, remarks), _up_axis(stage)
+        unit, up_axis = _unit(stage, caveats), _up_axis(stage)
         textured = meshes.textured()
         others = [one for one in (*layers, *missing_files(stage)) if one != path.absolute()]
     progress(0.9, "joining the parts")
@@ -64,7 +64,7 @@ def read(path: Path, progress: Progress = silent) -> Asset:
         unit=unit,
         up_axis=up_axis,
         uv_sets=meshes.uv_set_order(),
-        remarks=remarks.sentences(),
+        caveats=caveats.sentences(),
     )
     part_names = shortest_distinct(asset.part_names)
     material_names = meshes.material_names()
@@ -78,21 +78,21 @@ def read(path: Path, progress: Progress = silent) -> Asset:
 
 
 @contextmanager
-def _quiet(place: Place, remarks: Remarks) -> Iterator[None]:
-    """Turn the library's warnings into remarks and its errors into file problems."""
+def _quiet(place: Place, caveats: Caveats) -> Iterator[None]:
+    """Turn the library's warnings into caveats and its errors into file problems."""
     from pxr import Tf, UsdUtils
 
     diagnostics = UsdUtils.CoalescingDiagnosticDelegate()
     try:
         yield
         findings = [item.commentary for item in diagnostics.TakeUncoalescedDiagnostics()]
-        # What begins so is about composition, which has its own remarks.
+        # What begins so is about composition, which has its own caveats.
         composing = ("In <", "Could not load sublayer")
         others = dict.fromkeys(
             w.splitlines()[0] for w in findings if w and not w.startswith(composing)
         )
         for finding in list(others)[:_MOST_FINDINGS]:
-            remarks.say(f"USD warns: {cleaned(finding)[:200].rstrip('.')}.")
+            caveats.say(f"USD warns: {cleaned(finding)[:200].rstrip('.')}.")
     except Tf.ErrorException as error:
         raise _problem(place, error) from None
     except UnicodeDecodeError:
@@ -134,7 +134,7 @@ def _opened(path: Path, place: Place) -> Any:
 
 
 def _gather(
-    stage: Any, meshes: Meshes, remarks: Remarks, *, place: Place, progress: Progress
+    stage: Any, meshes: Meshes, caveats: Caveats, *, place: Place, progress: Progress
 ) -> None:
     """Visit every prim that a renderer would, those inside instances included."""
     from pxr import Tf, Usd, UsdGeom
@@ -155,9 +155,9 @@ def _gather(
             except Tf.ErrorException as error:
                 raise _problem(at, error) from None
         elif prim.IsA(UsdGeom.PointInstancer):
-            remarks.count("Prototypes of point instancers are read once, not at every point")
+            caveats.count("Prototypes of point instancers are read once, not at every point")
         elif prim.IsA(UsdGeom.Gprim):
-            remarks.count(f"{prim.GetTypeName()} prims have no layout and are left out")
+            caveats.count(f"{prim.GetTypeName()} prims have no layout and are left out")
 
 
 def _unfolded_count(stage: Any) -> int:
@@ -179,21 +179,21 @@ def _unfolded_count(stage: Any) -> int:
     return total["/"]
 
 
-def _remark_on_composition(stage: Any, remarks: Remarks) -> None:
+def _caveat_on_composition(stage: Any, caveats: Caveats) -> None:
     for error in stage.GetCompositionErrors():
         words = str(error)
         asset_path = _MISSING_ASSET.search(words)
         if asset_path:
             found = Path(asset_path.group(1))
             name = cleaned(found.name if found.is_absolute() else str(found))
-            remarks.say(f"The file {name} could not be opened and is left out.")
+            caveats.say(f"The file {name} could not be opened and is left out.")
         else:
             first = (words.splitlines() or ["unknown reason"])[0]
             first = cleaned(first)[:200].rstrip(".")
-            remarks.say(f"Part of the stage could not be composed: {first}.")
+            caveats.say(f"Part of the stage could not be composed: {first}.")
 
 
-def _unit(stage: Any, remarks: Remarks) -> Unit:
+def _unit(stage: Any, caveats: Caveats) -> Unit:
     """Return metersPerUnit as stated, or USD's default of a centimetre as assumed."""
     from pxr import UsdGeom
 
@@ -201,7 +201,7 @@ def _unit(stage: Any, remarks: Remarks) -> Unit:
         metres = float(UsdGeom.GetStageMetersPerUnit(stage))
         if math.isfinite(metres) and metres > 0:
             return Unit(metres=metres, is_stated=True)
-        remarks.say(f"metersPerUnit is {metres:g}, which is no length: 0.01 is assumed.")
+        caveats.say(f"metersPerUnit is {metres:g}, which is no length: 0.01 is assumed.")
     return Unit(metres=0.01, is_stated=False)
 
 

@@ -144,4 +144,4 @@ def about(review: Review, limits_path: Path | None, made: str) -> tuple[Pair, ..
         ("Limits", printable(limits_path.name) if limits_path else "the defaults"),
         ("Made", f"{made}, Evenweave {__version__}"),
     ]  # fmt: skip
-    return (*pairs, *(("Remark", printable(remark)) for remark in asset.remarks[:12]))
+    return (*pairs, *(("Remark", printable(caveat)) for caveat in asset.caveats[:12]))

@@ -23,7 +23,7 @@ from evenweave.report.machine.waived import decision
 SCHEMA = 1
 
 
-def comparison(one: Comparison, waived: Sequence[WaivedChange] = ()) -> Json:
+def comparison(compared: Comparison, waived: Sequence[WaivedChange] = ()) -> Json:
     """Return all that is known of how two passes differ.
 
     waived : findings of the new pass that count neither in the judgement nor in the verdict
@@ -31,15 +31,15 @@ def comparison(one: Comparison, waived: Sequence[WaivedChange] = ()) -> Json:
     return {
         "evenweave": __version__,
         "schema": SCHEMA,
-        "old": _pass(one.old),
-        "new": _pass(one.new),
-        "judgement": judgement(one),
-        "verdict": verdict(one),
-        "states": {state: one.islands.count(state) for state in STATES},
-        "layouts": [_layout(change, one) for change in one.layouts],
-        "islands": [_island(row, one) for row in range(len(one.islands.state))],
+        "old": _pass(compared.old),
+        "new": _pass(compared.new),
+        "judgement": judgement(compared),
+        "verdict": verdict(compared),
+        "states": {state: compared.islands.count(state) for state in STATES},
+        "layouts": [_layout(change, compared) for change in compared.layouts],
+        "islands": [_island(row, compared) for row in range(len(compared.islands.state))],
         "warnings": [
-            *({**_finding(found), "waived": None} for found in one.findings),
+            *({**_finding(found), "waived": None} for found in compared.findings),
             *(
                 {**_finding(found), "waived": decision(standing.waivers)}
                 for found, standing in waived
@@ -54,14 +54,14 @@ def comparison(one: Comparison, waived: Sequence[WaivedChange] = ()) -> Json:
                 "without_uvs": len(faces.bare),
                 "points": faces.points.tolist(),
             }
-            for number, faces in enumerate(one.new_faces)
+            for number, faces in enumerate(compared.new_faces)
         ],
     }
 
 
-def comparison_text(one: Comparison, waived: Sequence[WaivedChange] = ()) -> str:
+def comparison_text(compared: Comparison, waived: Sequence[WaivedChange] = ()) -> str:
     """Return the same as JSON text that UTF-8 can hold."""
-    text = json.dumps(comparison(one, waived), indent=2, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(comparison(compared, waived), indent=2, ensure_ascii=False, allow_nan=False)
     return text.encode("utf-8", "backslashreplace").decode() + "\n"
 
 

@@ -89,7 +89,7 @@ def _asset(review: Review) -> Json:
             {"uv_set": one.uv_set, "materials": list(one.materials)}
             for one in unread_sets(asset, (judged.layout for judged in review.layouts))
         ],
-        "remarks": list(asset.remarks),
+        "remarks": list(asset.caveats),
         "sha256": asset.digest,
     }
 

@@ -85,8 +85,8 @@ def _file_lines(
     done = outcome.review
     source = printable(str(outcome.limits_path)) if outcome.limits_path else "the defaults"
     lines = [printable(str(outcome.path)), f"  {_asset_line(done)}; limits: {source}"]
-    for remark in done.asset.remarks:
-        lines += wrapped("  remark   ", remark, " " * 11)
+    for caveat in done.asset.caveats:
+        lines += wrapped("  remark   ", caveat, " " * 11)
     for unread in unread_sets(done.asset, (one.layout for one in done.layouts)):
         choice = f"--uv-set {unread.uv_set} judges it."
         lines += wrapped("  unjudged ", f"{unread.words()} {choice}", " " * 11)

@@ -47,7 +47,7 @@ class IslandAdvice:
         if found is None or found.energy_best is None or Verdict.UNWRAP not in self.verdicts:
             return False
         is_sound = found.energy_best.flips == 0 and found.overlap_best == 0
-        return is_sound and not found.remark and found.energy_now.flipped_share < FOLDED_SHARE
+        return is_sound and not found.caveat and found.energy_now.flipped_share < FOLDED_SHARE
 
 
 Cache = MutableMapping[str, IslandAdvice]

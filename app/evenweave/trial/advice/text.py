@@ -52,9 +52,9 @@ def explain_island(advice: IslandAdvice, island: str) -> tuple[Explanation, ...]
     if advice.cuts:
         words |= cut_words(advice.cuts[0])
     told = [explain(one.name.lower(), _variant(one, advice), words) for one in advice.verdicts]
-    if found.remark:
-        remark = f"{found.remark[:1].upper()}{found.remark[1:]}."
-        told[0] = replace(told[0], what=f"{told[0].what} {remark}")
+    if found.caveat:
+        caveat = f"{found.caveat[:1].upper()}{found.caveat[1:]}."
+        told[0] = replace(told[0], what=f"{told[0].what} {caveat}")
     return tuple(told)
 
 

@@ -145,13 +145,13 @@ def _energy(cutting: Cutting) -> float:
     return np.inf if cutting.energy is None else cutting.energy.value
 
 
-def _cleared(task: _Task, one: Cutting, deadline: float) -> Cutting:
+def _cleared(task: _Task, draft: Cutting, deadline: float) -> Cutting:
     """Return the cutting with pieces that do not lie on themselves, where that is possible."""
     flats = tuple(
         flat if flat is None or not flat.overlap > 0 else settled(surface, flat, deadline)
-        for surface, flat in zip(one.surfaces, one.flats, strict=True)
+        for surface, flat in zip(draft.surfaces, draft.flats, strict=True)
     )
-    return task.cutting(one.kinds, one.side, one.surfaces, flats)
+    return task.cutting(draft.kinds, draft.side, draft.surfaces, flats)
 
 
 def _parted(

@@ -37,7 +37,7 @@ class Attainable:
     corner_uv : (K, 2) tile units, the best flattening at the island's corners, of the present
     density, turned and moved over the present one (the present one where there is no best)
     outline : (S, 2, 2) tile units, its outline, for a ghost over the present one
-    remark : what was taken for granted, a sentence without full stop, or ""
+    caveat : what was taken for granted, a sentence without full stop, or ""
     """
 
     energy_now: Energy
@@ -47,7 +47,7 @@ class Attainable:
     corner_uv: FloatArray
     outline: FloatArray
     obstacle: str
-    remark: str
+    caveat: str
 
     @property
     def gain(self) -> float:
@@ -111,9 +111,9 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
     now = joint_energy(surfaces, [s.uv for s in surfaces])
     overlap_now = np.nan if now.flips else joint_overlap(surfaces, [_upright(s) for s in surfaces])
     obstacle = next((s.obstacle for s in surfaces if s.obstacle), "")
-    remark = SHARED_EDGE if len(surfaces) > 1 else ""
+    caveat = SHARED_EDGE if len(surfaces) > 1 else ""
     if len(mesh.triangle) > HUGE:
-        remark = FEW_SWEEPS
+        caveat = FEW_SWEEPS
     if obstacle and len(surfaces) > 1:
         # To cut one part would leave the others as they are.
         raise ValueError(f"a part of {obstacle}")
@@ -121,7 +121,7 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
         return Attainable(
             energy_now=now, overlap_now=overlap_now, energy_best=None, overlap_best=np.nan,
             corner_uv=frozen(mesh.uv[mesh.corner_vertex]), outline=frozen(np.zeros((0, 2, 2))),
-            obstacle=obstacle, remark=remark,
+            obstacle=obstacle, caveat=caveat,
         )  # fmt: skip
     flat = [best_flattening(s, deadline=deadline).uv for s in surfaces]
     placed = placing.place(surfaces, flat, placing.present_density(mesh))
@@ -134,7 +134,7 @@ def _attainable(mesh: IslandMesh, seconds: float) -> Attainable:
         corner_uv=frozen(placing.corner_uv(mesh, surfaces, placed)),
         outline=frozen(placing.outline(mesh, surfaces, placed)),
         obstacle="",
-        remark=remark,
+        caveat=caveat,
     )
 
 

@@ -81,7 +81,7 @@ class Search:
             scale *= min(0.995, 0.998 / np.sqrt(used)) if places is not None else 0.85
         return None
 
-    def better(self, best: Placed, passes: int, found: Callable[[Placed], None]) -> Placed:
+    def better(self, best: Placed, passes: int, hear: Callable[[Placed], None]) -> Placed:
         """Return the best packing after so many passes.
 
         Late acceptance hill climbing (Burke & Bykov 2008, from memory) over orders: at a scale a
@@ -103,7 +103,7 @@ class Search:
             tried = _Try(order, lean, used, _highest(order, places, poses))
             if places is not None and used <= 1:
                 best = Placed(self._beyond(best, step), places, used)
-                found(best)
+                hear(best)
                 step = _step(best)
                 poses = self._poses(self._beyond(best, step))
                 climb = _Climb(replace(tried, used=np.inf))

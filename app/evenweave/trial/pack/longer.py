@@ -58,7 +58,7 @@ def pack_longer(
     stacks: Stacks,
     worker: Worker,
     progress: Progress = silent,
-    found: Callable[[Packing], None] = lambda one: None,
+    hear: Callable[[Packing], None] = lambda one: None,
 ) -> Packing:
     """Return the best packing found within `wish.seconds`, begun with that of `pack`.
 
@@ -68,7 +68,7 @@ def pack_longer(
     begun = time.monotonic()
     first = replace(options, seconds=min(FIRST_SECONDS, options.seconds / 3))
     job = prepared(layout, tile, replace(options, seconds=options.seconds - first.seconds), stacks)
-    best = _Best(found)
+    best = _Best(hear)
 
     def tell_share(share: float, doing: str) -> None:
         spent = time.monotonic() - begun
@@ -80,7 +80,7 @@ def pack_longer(
 
     worker.start()
     try:
-        packing = pack(layout, tile, first, stacks=stacks, found=best.offer, progress=tell_share)
+        packing = pack(layout, tile, first, stacks=stacks, hear=best.offer, progress=tell_share)
         best.offer(packing)
         _Look(job, worker, best, packing.lying, until=begun + options.seconds).run(go_on)
     except Cancelled:
@@ -94,19 +94,19 @@ def pack_longer(
 class _Best:
     """The best packing so far, told as it comes."""
 
-    def __init__(self, found: Callable[[Packing], None]) -> None:
+    def __init__(self, hear: Callable[[Packing], None]) -> None:
         self.packing: Packing | None = None
-        self._found = found
+        self._found = hear
 
     @property
     def scale(self) -> float:
         """How much larger the islands are in the best packing; 0 where there is none."""
         return self.packing.scale if self.packing else 0.0
 
-    def offer(self, one: Packing) -> None:
-        if one.scale > self.scale:
-            self.packing = one
-            self._found(one)
+    def offer(self, offered: Packing) -> None:
+        if offered.scale > self.scale:
+            self.packing = offered
+            self._found(offered)
 
 
 @dataclass(frozen=True)

@@ -114,7 +114,7 @@ def pack(
     *,
     stacks: Stacks,
     progress: Progress = silent,
-    found: Callable[[Packing], None] | None = None,
+    hear: Callable[[Packing], None] | None = None,
 ) -> Packing:
     """Pack a layout with one common scale for all islands; members of a stack move as one.
 
@@ -128,7 +128,7 @@ def pack(
     first = Search(job.task, start, counter.until(most + round(PATIENCE * most))).first()
     if first is None:
         raise NoAdvice(counter.reason or "there is not enough room in the tiles")
-    tell = (lambda one: found(outcome(job, one))) if found else (lambda one: None)
+    tell = (lambda one: hear(outcome(job, one))) if hear else (lambda one: None)
     is_loose = may_tighten(job) and len(job.moving) <= MOST_AT_ONCE
     share = 1.0 - TIGHTENING if is_loose else 1.0
     looking = counter.until(round(share * most))
@@ -143,8 +143,8 @@ def pack(
     if not is_better(tight, best.scale, options):
         return replace(outcome(job, best), is_cut_short=counter.is_late)
     tight = replace(tight, is_cut_short=counter.is_late)
-    if found is not None:
-        found(tight)
+    if hear is not None:
+        hear(tight)
     return tight
 
 

@@ -10,11 +10,11 @@ from pathlib import Path
 class Copy:
     """data : the file itself; beside : further files it names, by name, in the same folder.
 
-    remarks : sentences on what else the artist should know of the copy
+    caveats : sentences on what else the artist should know of the copy
     leftovers : files of an earlier copy of that name, of no use once this one is in its place
     """
 
     data: bytes
     beside: tuple[tuple[str, bytes], ...] = ()
-    remarks: tuple[str, ...] = ()
+    caveats: tuple[str, ...] = ()
     leftovers: tuple[Path, ...] = ()

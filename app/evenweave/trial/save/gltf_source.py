@@ -12,6 +12,7 @@ import numpy as np
 
 from evenweave.arrays import IntArray
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.gltf.accessors import Accessors
 from evenweave.mesh.gltf.buffers import Buffers
 from evenweave.mesh.gltf.container import Container, opened
@@ -21,7 +22,6 @@ from evenweave.mesh.gltf.scene import Placement, read_scene
 from evenweave.mesh.gltf.textures import TextureTransform
 from evenweave.mesh.gltf.topology import POINTS_AND_LINES, TRIANGLES, triangle_corners
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +71,7 @@ def source_of(asset: Asset, data: bytes) -> Source:
     walk = _Walk(asset, container.document, accessors, place)
     shown = tuple(
         one
-        for placement in read_scene(container.document, place, Remarks()).placements
+        for placement in read_scene(container.document, place, Caveats()).placements
         for one in walk.primitives(placement)
     )
     if walk.corner != len(asset.corner_position):
@@ -91,7 +91,7 @@ class _Walk:
     _rows: dict[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._materials = Materials(self.document, self.place, Remarks())
+        self._materials = Materials(self.document, self.place, Caveats())
 
     def primitives(self, placement: Placement) -> Iterator[Shown]:
         mesh = entry(self.document, "meshes", placement.mesh, self.place)

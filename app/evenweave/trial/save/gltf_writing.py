@@ -130,7 +130,7 @@ class Draft:
         )
         return len(self.document["accessors"]) - 1
 
-    def finished(self, target: Path, remarks: tuple[str, ...]) -> Copy:
+    def finished(self, target: Path, caveats: tuple[str, ...]) -> Copy:
         """Return the bytes of the copy that is to lie at `target`."""
         beside: list[tuple[str, bytes]] = []
         binary = self._place_appended(target, beside)
@@ -148,7 +148,7 @@ class Draft:
         self._repoint(target, {quote(name) for name, _ in beside})
         is_glb = self._source.container.format == "glb"
         whole = self._chunked(binary) if is_glb else self._json(self._data)
-        return Copy(whole, tuple(beside), remarks, leftovers(target, self.document))
+        return Copy(whole, tuple(beside), caveats, leftovers(target, self.document))
 
     def _place_appended(self, target: Path, beside: list[tuple[str, bytes]]) -> bytes:
         """Put what was appended behind the binary chunk or into a buffer of its own."""

@@ -40,12 +40,12 @@ class Saved:
     """What was written: the copy first, then files it needs beside it.
 
     worst_difference : of a coordinate read back from what the trial has, in tiles
-    remarks : sentences on what else is to be known
+    caveats : sentences on what else is to be known
     """
 
     files: tuple[Path, ...]
     worst_difference: float
-    remarks: tuple[str, ...]
+    caveats: tuple[str, ...]
 
 
 def suffixes(original: Asset) -> tuple[str, ...]:
@@ -86,7 +86,7 @@ def save_copy(
         with suppress(OSError):
             path.unlink(missing_ok=True)
     progress(1.0, "saved")
-    return Saved((target, *written), worst, copy.remarks)
+    return Saved((target, *written), worst, copy.caveats)
 
 
 def refuse_target(original: Asset, target: Path, *, replace: bool = False) -> None:

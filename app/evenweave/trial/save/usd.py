@@ -21,8 +21,8 @@ from evenweave.arrays import BoolArray, FloatArray
 from evenweave.errors import FileProblem
 from evenweave.mesh.assembly import Assembly
 from evenweave.mesh.asset import Asset
+from evenweave.mesh.caveats import Caveats
 from evenweave.mesh.place import Place
-from evenweave.mesh.remarks import Remarks
 from evenweave.mesh.usd.meshes import Meshes
 from evenweave.mesh.usd.primvars import Elements, UvPrimvar, uv_primvars
 from evenweave.mesh.usd.values import whole_numbers
@@ -52,12 +52,12 @@ def copied(original: Asset, changed: Asset, data: bytes, target: Path) -> Copy:
         layer = Sdf.Layer.CreateAnonymous(".usda")
         _copy_metadata(stage.GetRootLayer(), layer)
         layer.subLayerPaths.append(_relative(original.path, target))
-        remarks = [
+        caveats = [
             f"The copy is a layer over {original.path.name} and needs that file in its place."
         ]
         for one in _changed_meshes(stage, original, changed, len(data)):
-            remarks += one.write(layer, place.at(f"mesh '{one.prim.GetPath()}'"))
-        return Copy(_exported(layer, target), (), tuple(dict.fromkeys(remarks)))
+            caveats += one.write(layer, place.at(f"mesh '{one.prim.GetPath()}'"))
+        return Copy(_exported(layer, target), (), tuple(dict.fromkeys(caveats)))
     except Tf.ErrorException as error:
         reason = str(error.args[0] if error.args else error).splitlines()[0][:160]
         raise place.problem(f"no copy could be made ({reason})") from None
@@ -80,7 +80,7 @@ class _Mesh:
         if self.prim.IsInstanceProxy():
             cause = "it is shown through an instance, which shares its coordinates with others"
             raise place.problem(cause, "export it without instancing")
-        remarks = []
+        caveats = []
         for primvar in uv_primvars(self.prim):
             if primvar.name in self.uv:
                 uv, is_changed = self.uv[primvar.name]
@@ -89,8 +89,8 @@ class _Mesh:
                 own = place.at(primvar.name)
                 _author(layer, self.prim.GetPath(), primvar, (corner_uv, is_absent), place=own)
                 if primvar.primvar.ValueMightBeTimeVarying():
-                    remarks.append("Coordinates that moved in time stand still in the copy.")
-        return remarks
+                    caveats.append("Coordinates that moved in time stand still in the copy.")
+        return caveats
 
     def _corner_uv(self, primvar: UvPrimvar, place: Place) -> tuple[FloatArray, BoolArray]:
         """Return (C, 2) what all of the file's corners have now; (C,) bool which have nothing."""
@@ -103,7 +103,7 @@ class _Mesh:
         if size is None or vertex is None or points is None:
             raise RuntimeError("a mesh that was read has lost its faces")
         elements = Elements(point_count=len(points), face_size=size, corner_vertex=vertex)
-        found = primvar.read(elements, Remarks(), place)
+        found = primvar.read(elements, Caveats(), place)
         if found is None:
             raise RuntimeError("a primvar that was read cannot be read again")
         corner_uv: FloatArray = np.vstack([found.values, [[np.nan, np.nan]]])[found.corner]
@@ -182,7 +182,7 @@ def _changed_meshes(
     """Find the asset's corners again, mesh by mesh, as the reader gathers them."""
     from pxr import Usd, UsdGeom
 
-    meshes = Meshes(Assembly(original.path, byte_count + _MEMORY), Remarks())
+    meshes = Meshes(Assembly(original.path, byte_count + _MEMORY), Caveats())
     prims = Usd.PrimRange.Stage(stage, Usd.TraverseInstanceProxies(Usd.PrimDefaultPredicate))
     for prim in prims:
         if prim.IsA(UsdGeom.Mesh):

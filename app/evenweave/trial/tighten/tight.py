@@ -61,6 +61,6 @@ def placed(task: Task, lying: Lying) -> Placed:
     return Placed(lying.scale, tuple(places), 1.0)
 
 
-def tightened(task: Task, loose: Loose, found: Placed, go_on: Callable[[], bool]) -> Placed:
+def tightened(task: Task, loose: Loose, rough: Placed, go_on: Callable[[], bool]) -> Placed:
     """Return a packing made larger by small moves, as far as time allows."""
-    return placed(task, tight(loose, lying(task, found), go_on))
+    return placed(task, tight(loose, lying(task, rough), go_on))

@@ -173,7 +173,7 @@ class PackDialog(QDialog):
                     stacks=stacks,
                     worker=worker,
                     progress=progress,
-                    found=found,
+                    hear=found,
                 )
             else:
                 found(pack(layout, tile, options, stacks=stacks, progress=progress))

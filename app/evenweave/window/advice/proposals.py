@@ -122,16 +122,16 @@ class Proposals(QWidget):
     def _find(self, judged: LayoutReview, progress: Progress) -> tuple[Any, ...]:
         raise NotImplementedError
 
-    def _row(self, key: int, one: Any) -> Row:
+    def _row(self, key: int, proposal: Any) -> Row:
         raise NotImplementedError
 
-    def _explained(self, one: Any) -> Explanation:
+    def _explained(self, proposal: Any) -> Explanation:
         raise NotImplementedError
 
-    def _ghost_of(self, one: Any) -> Ghost | None:
+    def _ghost_of(self, proposal: Any) -> Ghost | None:
         raise NotImplementedError
 
-    def _islands_of(self, one: Any) -> tuple[int, ...]:
+    def _islands_of(self, proposal: Any) -> tuple[int, ...]:
         raise NotImplementedError
 
     def _job(self, some: tuple[Any, ...]) -> Job:

@@ -81,7 +81,7 @@ class TrialDialogs(QObject):
         said = self.tr(
             "Saved {file}, read back and compared: coordinates differ by {worst} of a tile at most."
         ).format(file=saved.files[0].name, worst=number(saved.worst_difference, 1))
-        self.told.emit(" ".join((said, *saved.remarks)))
+        self.told.emit(" ".join((said, *saved.caveats)))
 
     def may_leave(self) -> bool:
         """Ask whether a trial that is not saved may be lost."""

@@ -26,6 +26,7 @@ from evenweave.compare.states import STATES
 from evenweave.picture.difference import layout_named, new_states, old_states
 from evenweave.progress import Progress
 from evenweave.raster.look import COLOURS, Look
+from evenweave.window.bars.layout_bar import labelled
 from evenweave.window.comparison.colours import (
     Pair,
     pair_in_look,
@@ -41,7 +42,6 @@ from evenweave.window.parts.words import colours_word, material_word
 from evenweave.window.state.lane import Lane
 from evenweave.window.state.pass_words import pass_sentence
 from evenweave.window.state.preparation import Pass
-from evenweave.window.views.layout_bar import labelled
 
 
 class ComparisonWindow(QWidget):

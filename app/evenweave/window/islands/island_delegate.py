@@ -16,7 +16,7 @@ from evenweave.window.parts import figures
 from evenweave.window.parts import palette as colours
 from evenweave.window.parts.glyphs import draw_severity
 from evenweave.window.parts.palette import GRID
-from evenweave.window.state.island_rows import DENSITY, NAME, STRETCH, WARNINGS
+from evenweave.window.state.island_rows import DENSITY, FOUND_COLUMN, NAME, STRETCH
 
 ROW_HEIGHT = 4 * GRID
 BAR_HEIGHT = 4
@@ -79,7 +79,7 @@ class IslandDelegate(QStyledItemDelegate):
         ink = qt.color(QPalette.ColorRole.Text)
         text = self._model.text(island, column)
         inner = box.adjusted(GRID, 0, -GRID, 0)
-        if column == WARNINGS:
+        if column == FOUND_COLUMN:
             self._paint_found(painter, inner, int(rows.severity[island]))
             inner.setLeft(inner.left() + 20)
             if rows.waived[island]:

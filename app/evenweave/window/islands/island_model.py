@@ -25,11 +25,11 @@ from evenweave.window.parts.glyphs import severity_word
 from evenweave.window.state.island_rows import (
     COLUMNS,
     DENSITY,
+    FOUND_COLUMN,
     NAME,
     STRETCH,
     SURFACE,
     TEXELS,
-    WARNINGS,
     IslandRows,
     Order,
 )
@@ -48,7 +48,7 @@ class IslandModel(QAbstractTableModel):
         self._order: Order = np.empty(0, np.intp)
         self._row_of: Order = np.empty(0, np.intp)
         self._text, self._at_least = "", 0
-        self._column, self._descending = WARNINGS, True
+        self._column, self._descending = FOUND_COLUMN, True
         right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         self._alignment = {column: left if column < STRETCH else right for column in range(COLUMNS)}
@@ -106,7 +106,7 @@ class IslandModel(QAbstractTableModel):
         assert rows is not None
         if column == NAME:
             return rows.name[island]
-        if column == WARNINGS:
+        if column == FOUND_COLUMN:
             number = int(rows.findings[island])
             return figures.count(number) if number else ""
         if column == STRETCH:
@@ -120,7 +120,7 @@ class IslandModel(QAbstractTableModel):
     def _spoken(self, island: int, column: int) -> str:
         """What a screen reader says: the column's word with the value."""
         text = self.text(island, column)
-        if column == WARNINGS:
+        if column == FOUND_COLUMN:
             rows = self.rows
             assert rows is not None
             found = self._found(island)
@@ -147,7 +147,7 @@ class IslandModel(QAbstractTableModel):
     def _heading(self, column: int) -> str:
         return {
             NAME: self.tr("Island"),
-            WARNINGS: self.tr("Found"),
+            FOUND_COLUMN: self.tr("Found"),
             STRETCH: self.tr(STRETCH_95.header).replace(", ", "\n"),
             DENSITY: self.tr(OCTAVES.header).replace(", ", "\n"),
             SURFACE: self.tr(SURFACE_SHARE.header).replace(", ", "\n"),
@@ -157,7 +157,7 @@ class IslandModel(QAbstractTableModel):
     def _meaning(self, column: int) -> str:
         return {
             NAME: self.tr("Name of the island, after its part"),
-            WARNINGS: self.tr(
+            FOUND_COLUMN: self.tr(
                 "How many open warnings name the island, with the gravest one's sign; in brackets "
                 "how many are waived"
             ),
@@ -187,7 +187,7 @@ class IslandModel(QAbstractTableModel):
             return self._spoken(island, column)
         if role == Role.ToolTipRole and column == NAME:
             return self.text(island, column)
-        if role == Role.ToolTipRole and column == WARNINGS:
+        if role == Role.ToolTipRole and column == FOUND_COLUMN:
             return self._found(island)
         return None
 

@@ -25,17 +25,17 @@ from evenweave.window.parts.palette import GRID, current
 from evenweave.window.services.session import Session
 from evenweave.window.state.island_rows import (
     DENSITY,
+    FOUND_COLUMN,
     NAME,
     STRETCH,
     SURFACE,
     TEXELS,
-    WARNINGS,
     IslandRows,
     has_same_findings,
     with_waivers,
 )
 
-_WIDTHS = {WARNINGS: 72, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
+_WIDTHS = {FOUND_COLUMN: 72, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
 _LEAST_NAME_WIDTH = 9 * GRID
 
 
@@ -162,7 +162,7 @@ class _IslandView(QTableView):
         self.setTabKeyNavigation(False)
         self.setSortingEnabled(True)
         self._size_columns()
-        self.sortByColumn(WARNINGS, Qt.SortOrder.DescendingOrder)
+        self.sortByColumn(FOUND_COLUMN, Qt.SortOrder.DescendingOrder)
         self.doubleClicked.connect(session.ask_framing)
         model.modelReset.connect(self.show_selection)
 

@@ -178,33 +178,33 @@ def facts(flow: Flow, pairs: Sequence[Pair], *, name_width: float = 92.0) -> Non
         flow.y += high + 1.5
 
 
-def bars(flow: Flow, one: Bars) -> None:
+def bars(flow: Flow, histogram: Bars) -> None:
     """Set a histogram with its label and what it says."""
-    flow.words(one.label, SMALL, bold=True)
+    flow.words(histogram.label, SMALL, bold=True)
     top, tall, stripe = flow.y + 12, 44.0, 6.0
     foot = top + tall
-    tallest = float(one.share.max(initial=0.0)) or 1.0
-    step = flow.width / len(one.share)
-    for number, (share, colour) in enumerate(zip(one.share, one.colour, strict=True)):
+    tallest = float(histogram.share.max(initial=0.0)) or 1.0
+    step = flow.width / len(histogram.share)
+    for number, (share, colour) in enumerate(zip(histogram.share, histogram.colour, strict=True)):
         x = flow.left + number * step
         flow.fill(QRectF(x, foot, step + 0.2, stripe), QColor(*colour.tolist()))
         if share > 0:
             high = max(tall * (float(share) / tallest) ** 0.5, 0.7)
             flow.fill(QRectF(x + 0.3, foot - high, step - 0.6, high), BAR)
     flow.line((flow.left, foot), (flow.left + flow.width, foot), LINE)
-    for number, (place, words) in enumerate(one.limits):
+    for number, (place, words) in enumerate(histogram.limits):
         x = flow.left + place * flow.width
         flow.line((x, top - 1), (x, foot + stripe), INK, width=0.7, is_dashed=True)
-        anchor = limit_anchor(number, len(one.limits))
+        anchor = limit_anchor(number, len(histogram.limits))
         half = flow.width_of(words, 6.5) / 2
         _centred(flow, words, x + {"end": -half, "middle": 0.0, "start": half}[anchor], top - 11)
-    for place, words in one.ticks:
+    for place, words in histogram.ticks:
         x = flow.left + place * flow.width
         wide = flow.width_of(words, 6.5)
         x = min(max(x, flow.left + wide / 2), flow.left + flow.width - wide / 2)
         _centred(flow, words, x, foot + stripe + 2)
     flow.y = foot + stripe + 13
-    flow.words(one.saying, SMALL, colour=QUIET, after=8)
+    flow.words(histogram.saying, SMALL, colour=QUIET, after=8)
 
 
 def _centred(flow: Flow, words: str, x: float, y: float) -> None:

@@ -137,11 +137,11 @@ class Reading(QObject):
             return
         review = file.review
 
-        def work(told: Progress) -> Prepared:
+        def work(progress: Progress) -> Prepared:
             if metres is None or metres == review.asset.unit.metres:
-                return rejudged(file, limits, told)
+                return rejudged(file, limits, progress)
             asset = replace(review.asset, unit=Unit(metres, is_stated=False))
-            return remeasured(asset, limits, review.grouping, told)
+            return remeasured(asset, limits, review.grouping, progress)
 
         self.lane.submit(work, self._take)
 

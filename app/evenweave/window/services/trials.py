@@ -171,10 +171,10 @@ class Trials(QObject):
             self._store.put(steps.switched(now, after, is_after=now.is_after))
 
 
-def _words(done: tuple[Step, ...]) -> str:
+def _words(tried: tuple[Step, ...]) -> str:
     """Return the words of the first step, and how many more were done in one go."""
-    more = f" (+{len(done) - 1})" if len(done) > 1 else ""
-    return done[0].words + more
+    more = f" (+{len(tried) - 1})" if len(tried) > 1 else ""
+    return tried[0].words + more
 
 
 def _on(trial: Trial | None, original: Review, progress: Progress) -> Trial:

@@ -14,7 +14,7 @@ from evenweave.window.findings.waive_box import WaiveBox
 from evenweave.window.notes.notes_list import state_word
 from evenweave.window.notes.notes_panel import NotesPanel
 from evenweave.window.notes.noting import Noting
-from evenweave.window.shell.side_panel import WARNINGS, SidePanel
+from evenweave.window.shell.side_panel import FOUND_COLUMN, SidePanel
 
 
 class NoteActions(QObject):
@@ -81,5 +81,5 @@ class NoteActions(QObject):
         self.waive.setEnabled(self._session.finding is not None)
 
     def _on_waive_triggered(self) -> None:
-        self._side.show_page(WARNINGS)
+        self._side.show_page(FOUND_COLUMN)
         self._waive_box.begin_writing()

@@ -14,8 +14,8 @@ from evenweave.window.actions.actions import Act, Actions
 from evenweave.window.dialogs.dialogs import Dialogs
 from evenweave.window.dialogs.picture_export import PictureExport
 from evenweave.window.parts.palette import dress
+from evenweave.window.parts.seam_words import walk_word
 from evenweave.window.state.settings import Settings
-from evenweave.window.views.seam_words import walk_word
 from evenweave.window.views.spot_walk import SpotWalk
 
 

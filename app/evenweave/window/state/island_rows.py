@@ -18,7 +18,7 @@ Order = NDArray[np.intp]
 
 _DIGITS = re.compile(r"(\d+)")
 
-NAME, WARNINGS, STRETCH, DENSITY, SURFACE, TEXELS = range(6)
+NAME, FOUND_COLUMN, STRETCH, DENSITY, SURFACE, TEXELS = range(6)
 COLUMNS = 6
 
 
@@ -48,7 +48,7 @@ class IslandRows:
         """Return what a column is sorted by: larger is worse."""
         if column == NAME:
             return self.name_rank
-        if column == WARNINGS:
+        if column == FOUND_COLUMN:
             return np.asarray(self.severity * 1e6 + self.findings + self.waived / 1e6)
         if column == DENSITY:
             return np.abs(self.octaves)
@@ -112,11 +112,11 @@ def with_waivers(rows: IslandRows, standings: Sequence[JudgedFinding]) -> Island
     return replace(rows, severity=severity, findings=findings, waived=waived)
 
 
-def _found(told: Iterable[tuple[Finding, Sequence[int]]], count: int) -> tuple[IntArray, IntArray]:
+def _found(named: Iterable[tuple[Finding, Sequence[int]]], count: int) -> tuple[IntArray, IntArray]:
     """Return for each island how many of the warnings name it, and the gravest's severity."""
     findings = np.zeros(count, np.int32)
     severity = np.zeros(count, np.int32)
-    for finding, names in told:
+    for finding, names in named:
         islands = np.asarray(names, dtype=np.intp)
         findings[islands] += 1
         severity[islands] = np.maximum(severity[islands], int(finding.severity))

@@ -90,13 +90,13 @@ class Open:
         return tuple(sorted(self.shown.findings, key=self.is_waived)) if self.shown else ()
 
 
-def opened(now: Open, file: Prepared, found: FoundLimits) -> Open:
+def opened(now: Open, file: Prepared, limits_found: FoundLimits) -> Open:
     """Open another file, or the same afresh."""
     review = file.review
     return replace(
         now,
         file=file,
-        found=found,
+        found=limits_found,
         limits=review.limits,
         metres=review.asset.unit.metres,
         grouping=review.grouping,

@@ -7,8 +7,8 @@ import math
 from PySide6.QtCore import QObject, Signal
 
 from evenweave.picture.coloured import Coloured
+from evenweave.window.parts.seam_words import seam_sentence
 from evenweave.window.views.canvas import UvCanvas
-from evenweave.window.views.seam_words import seam_sentence
 from evenweave.window.views.solid_view import SolidView
 
 REACH_PX = 5.0

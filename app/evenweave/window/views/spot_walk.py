@@ -9,8 +9,8 @@ from evenweave.picture.painting.spot_marks import flat_spot, solid_spot
 from evenweave.picture.scene.scene import FlatScene
 from evenweave.picture.scene.worst import MEASURE_OF, spots
 from evenweave.progress import Progress
+from evenweave.window.parts.seam_words import spot_sentence, walk_word
 from evenweave.window.services.session import Session
-from evenweave.window.views.seam_words import spot_sentence, walk_word
 
 Found = tuple[WorstSpot, ...]
 
@@ -79,8 +79,8 @@ class SpotWalk(QObject):
                 self._prepare(flat, found[0])
             return found
 
-        def take(found: Found) -> None:
-            self._walked, self._found = (flat, measure), found
+        def take(spots: Found) -> None:
+            self._walked, self._found = (flat, measure), spots
             self._go(0 if step > 0 else -1)
 
         self._session.walking.submit(work, take)

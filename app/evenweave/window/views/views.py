@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
-from PySide6.QtWidgets import QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from evenweave.check.finding import Finding
 from evenweave.measure.results import WorstSpot
@@ -16,19 +16,18 @@ from evenweave.picture.scene.places import flat_places, solid_places
 from evenweave.picture.scene.scene import Bounds
 from evenweave.progress import Progress
 from evenweave.raster.camera import Orbit
-from evenweave.window.parts import figures
-from evenweave.window.parts.palette import GRID, title_font
+from evenweave.window.bars.colour_bar import ColourBar
+from evenweave.window.bars.layer_bar import LayerBar
+from evenweave.window.bars.look_bar import LookBar
 from evenweave.window.parts.turns import Turns
 from evenweave.window.services.session import Session
 from evenweave.window.state.ghosts import flat_lines, solid_lines
 from evenweave.window.state.lane import Lane
 from evenweave.window.views.canvas import UvCanvas
-from evenweave.window.views.colour_bar import ColourBar
-from evenweave.window.views.layer_bar import LayerBar
-from evenweave.window.views.look_bar import LookBar
 from evenweave.window.views.seam_pointer import SeamPointer
 from evenweave.window.views.solid_view import SolidView
 from evenweave.window.views.spot_walk import SpotWalk
+from evenweave.window.views.without_uvs import WithoutUvs
 
 
 class Views(QWidget):
@@ -296,43 +295,10 @@ class Views(QWidget):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Frame the canvas while it has the focus; its own border would cut its axes."""
-        if watched is self.canvas and event.type() in (QEvent.Type.FocusIn, QEvent.Type.FocusOut):
+        focus = (QEvent.Type.FocusIn, QEvent.Type.FocusOut)
+        if watched is self.canvas and event.type() in focus:
             panel = self.canvas_panel
-            panel.setProperty("has_focus", event.type() == QEvent.Type.FocusIn)
-            panel.style().unpolish(panel)
-            panel.style().polish(panel)
+            panel.setProperty("has_focus", event.type() == focus[0])
+            for dress in (panel.style().unpolish, panel.style().polish):
+                dress(panel)
         return super().eventFilter(watched, event)
-
-
-class WithoutUvs(QWidget):
-    """Says that a layout has nothing to lay flat, and what can be done about it."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.title = QLabel(self.tr("Nothing to lay flat here"), self)
-        self.title.setFont(title_font(self.font()))
-        self.text = QLabel(self)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(4 * GRID, 2 * GRID, 4 * GRID, 2 * GRID)
-        column.addStretch(1)
-        for label in (self.title, self.text):
-            label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
-            label.setWordWrap(True)
-            column.addWidget(label)
-        column.addStretch(1)
-
-    def tell(self, missing: int, unusable: int) -> None:
-        """Say how many faces lack UVs and how many have unusable ones."""
-        lines = []
-        if missing:
-            one = self.tr("One face of this layout has no UVs in this set.")
-            many = self.tr("{count} faces of this layout have no UVs in this set.")
-            lines.append(figures.counted(missing, one, many))
-        if unusable:
-            one = self.tr("One face has UVs that are not finite.")
-            many = self.tr("{count} faces have UVs that are not finite.")
-            lines.append(figures.counted(unusable, one, many))
-        lines.append(
-            self.tr("Choose another UV set above, or unwrap these parts and export again.")
-        )
-        self.text.setText("\n".join(lines))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 
-class Remarks:
+class Caveats:
     """Collects sentences; one met many times is said once, with how often."""
 
     def __init__(self) -> None:

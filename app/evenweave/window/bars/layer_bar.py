@@ -11,12 +11,12 @@ from evenweave.picture.scene.layers import mip_levels
 from evenweave.picture.scene.seam_kinds import SEAM_KINDS, SeamKind, kind_lengths_m
 from evenweave.raster.colour.colours import ALERT, PALE
 from evenweave.raster.overlay.blocks import Blocks
+from evenweave.window.bars.layout_bar import labelled
 from evenweave.window.parts import figures
 from evenweave.window.parts.flow import FlowLayout
 from evenweave.window.parts.palette import GRID, tabular
+from evenweave.window.parts.seam_words import kind_word, length_word
 from evenweave.window.services.session import Session
-from evenweave.window.views.layout_bar import labelled
-from evenweave.window.views.seam_words import kind_word, length_word
 
 
 class LayerBar(QWidget):

@@ -7,10 +7,10 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QToolButton, QWidget
 
 from evenweave.raster.look import COLOURS
+from evenweave.window.bars.layout_bar import labelled
 from evenweave.window.parts.flow import FlowLayout
 from evenweave.window.parts.words import colours_word
 from evenweave.window.services.session import Session
-from evenweave.window.views.layout_bar import labelled
 
 MOST_SQUARES = 4096.0
 

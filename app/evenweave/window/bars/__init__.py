@@ -1,0 +1,1 @@
+"""The rows of tools over the views: layout, look, layers, colours."""
