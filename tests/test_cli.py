@@ -14,9 +14,9 @@ import pytest
 
 from evenweave import __version__
 from evenweave.cli import COMMANDS, main
-from evenweave.limits import DEFAULT, Limits
-from evenweave.limits_file import read_limits, write_limits
-from evenweave.limits_toml import default_toml
+from evenweave.limits.file import read_limits, write_limits
+from evenweave.limits.limits import DEFAULT, Limits
+from evenweave.limits.toml import default_toml
 from evenweave.places import resource, sample_assets
 
 # A square of 1 m on the tile's middle: 1024 texels per metre at 2048, nothing wrong but coverage.

@@ -9,7 +9,7 @@ import pytest
 from evenweave.check import run, texts
 from evenweave.check.finding import Severity
 from evenweave.check.subject import Check, Hit, Subject
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.pipeline import review
 from evenweave.places import sample_assets

@@ -9,10 +9,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenweave import limits_file
 from evenweave.check.catalogue import CHECK_IDS
 from evenweave.errors import FileProblem, SettingsProblem
-from evenweave.limits import (
+from evenweave.limits import file as limits_file
+from evenweave.limits.file import (
+    discover,
+    limits_toml,
+    read_limits,
+    save_user_limits,
+    write_limits,
+)
+from evenweave.limits.limits import (
     DEFAULT,
     SETTINGS,
     Importance,
@@ -20,13 +27,6 @@ from evenweave.limits import (
     complaint,
     kind_of,
     range_of,
-)
-from evenweave.limits_file import (
-    discover,
-    limits_toml,
-    read_limits,
-    save_user_limits,
-    write_limits,
 )
 
 STUDIO = Limits(

@@ -8,7 +8,7 @@ from tests import shapes
 
 from evenweave.check.finding import Severity
 from evenweave.errors import Cancelled
-from evenweave.limits import DEFAULT, Importance, Limits
+from evenweave.limits.limits import DEFAULT, Importance, Limits
 from evenweave.mesh.asset import Asset, Unit
 from evenweave.pipeline import Grouping, Review, rejudge, review
 

@@ -5,7 +5,7 @@ import tomllib
 import pytest
 
 from evenweave.check.finding import Severity
-from evenweave.limits_file import read_limits
+from evenweave.limits.file import read_limits
 from evenweave.mesh.read import read
 from evenweave.pipeline import Grouping, Review, review
 from evenweave.places import sample_assets

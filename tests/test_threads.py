@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from evenweave import threads
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure import measure
 from evenweave.mesh.obj import reader
 from evenweave.mesh.read import read

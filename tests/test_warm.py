@@ -19,7 +19,7 @@ def count():
             for d in gc.get_objects() if isinstance(d, Dispatcher)}
 before = count()
 from tempfile import TemporaryDirectory
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.places import sample_assets
 from evenweave.picture.pictures import PictureOptions, picture

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from evenweave.errors import Cancelled, EvenweaveError, FileProblem
     from evenweave.library.improve import Improvement, improve
     from evenweave.library.review import LayoutResult, Review, review, sample
-    from evenweave.limits import Limits
-    from evenweave.limits_file import read_limits
+    from evenweave.limits.file import read_limits
+    from evenweave.limits.limits import Limits
 
 __version__ = "0.2.0"
 
@@ -55,12 +55,12 @@ _HOME = {
     "Hit": "check.subject",
     "Improvement": "library.improve",
     "LayoutResult": "library.review",
-    "Limits": "limits",
+    "Limits": "limits.limits",
     "Review": "library.review",
     "Severity": "check.finding",
     "Subject": "check.subject",
     "improve": "library.improve",
-    "read_limits": "limits_file",
+    "read_limits": "limits.file",
     "review": "library.review",
     "sample": "library.review",
 }

@@ -22,7 +22,7 @@ from evenweave.check.target import (
 from evenweave.check.tile import on_own_tile, tile_of
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.islands.squeeze import squeeze
 from evenweave.measure.measure import measure
 from evenweave.measure.results import Measures

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 from evenweave.arrays import frozen
 from evenweave.compare.comparison import compare
 from evenweave.kernel_cache import forget_others
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.measure.islands.spots import worst_spots
 from evenweave.measure.overlap.overlap import counted_overlap
 from evenweave.measure.space.mips import mip_picture

@@ -17,7 +17,7 @@ from pathlib import Path
 import igl
 import numpy as np
 
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.read import read
 from evenweave.pipeline import review
 from evenweave.trial.advice.advice import ISLAND_SECONDS, worst_first

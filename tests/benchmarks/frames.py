@@ -24,7 +24,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 import big_mesh
 from PySide6.QtWidgets import QApplication
 
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.read import read
 from evenweave.picture.coloured import Coloured, coloured
 from evenweave.picture.painting.painting import Marks, flat_paint, solid_paint

@@ -23,7 +23,7 @@ import evenweave.layout.build
 import evenweave.measure.measure
 import evenweave.mesh.obj.reader
 import evenweave.mesh.read
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import review
 
 POOLED = (evenweave.mesh.read, evenweave.mesh.obj.reader, evenweave.layout.build,

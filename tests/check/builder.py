@@ -26,7 +26,7 @@ from evenweave.check.target import (
     target_density,
 )
 from evenweave.layout.layout import Edges, Layout, Tile
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.results import (
     Coverage,
     Gaps,

@@ -11,8 +11,8 @@ from tests import shapes
 from evenweave.check.finding import Severity
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Tile
-from evenweave.limits import Limits
-from evenweave.limits_sets import SetLimits
+from evenweave.limits.limits import Limits
+from evenweave.limits.sets import SetLimits
 from evenweave.measure.measure import measure
 from evenweave.measure.seams.kinds import island_lengths_m
 from evenweave.mesh.asset import Asset

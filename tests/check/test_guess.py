@@ -13,7 +13,7 @@ import pytest
 from tests import shapes
 
 from evenweave.check.finding import Severity
-from evenweave.limits import Importance, Limits
+from evenweave.limits.limits import Importance, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.texturing import Slot, Textured, TextureImage
 from evenweave.pipeline import LayoutReview, rejudge, review

@@ -12,8 +12,8 @@ from evenweave.arrays import floats, frozen, ints
 from evenweave.check.catalogue import CHECK_IDS
 from evenweave.check.finding import Severity
 from evenweave.check.run import judge
-from evenweave.limits import DEFAULT, Importance, Limits
-from evenweave.limits_sets import SetLimits
+from evenweave.limits.limits import DEFAULT, Importance, Limits
+from evenweave.limits.sets import SetLimits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.texturing import Slot, TextureImage
 

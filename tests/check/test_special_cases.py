@@ -11,7 +11,7 @@ from evenweave.check.finding import Severity
 from evenweave.check.rules import sharing
 from evenweave.check.run import judge
 from evenweave.check.subject import Guess, Subject
-from evenweave.limits import Importance, Limits
+from evenweave.limits.limits import Importance, Limits
 
 
 def overlaps(*pairs: tuple[int, int, float], counted_at: int = 0) -> dict[str, Any]:

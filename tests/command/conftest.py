@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from evenweave.limits import DEFAULT
-from evenweave.limits_file import write_limits
+from evenweave.limits.file import write_limits
+from evenweave.limits.limits import DEFAULT
 
 
 @pytest.fixture(autouse=True)

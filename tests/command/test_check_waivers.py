@@ -12,8 +12,8 @@ from tests.command.waived import REASON, first_pass, ran, result, sarif, waive
 
 from evenweave.check.catalogue import CHECK_IDS
 from evenweave.cli import main
-from evenweave.limits import DEFAULT
-from evenweave.limits_file import write_limits
+from evenweave.limits.file import write_limits
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, read_notes, save_notes
 from evenweave.notes.store import NoteStore

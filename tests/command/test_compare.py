@@ -11,7 +11,7 @@ from PIL import Image
 
 from evenweave.check.finding import Severity
 from evenweave.cli import main
-from evenweave.limits_file import discover
+from evenweave.limits.file import discover
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, save_notes
 from evenweave.notes.store import EMPTY, with_waiver

@@ -18,8 +18,8 @@ from evenweave.cli import main
 from evenweave.command.line.crew import answers, crew_size
 from evenweave.command.line.mesh_paths import mesh_paths
 from evenweave.command.line.options import jobs
-from evenweave.limits import DEFAULT
-from evenweave.limits_file import write_limits
+from evenweave.limits.file import write_limits
+from evenweave.limits.limits import DEFAULT
 from evenweave.places import resource
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenweave.cli import main
-from evenweave.limits_file import read_limits, write_limits
+from evenweave.limits.file import read_limits, write_limits
 from evenweave.mesh.read import read
 from evenweave.pipeline import Review, review
 from evenweave.places import sample_assets

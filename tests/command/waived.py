@@ -8,7 +8,7 @@ from typing import Any
 import jsonschema
 
 from evenweave.cli import main
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, read_notes, save_notes
 from evenweave.notes.store import Waiver, with_waiver

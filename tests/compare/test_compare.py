@@ -14,8 +14,8 @@ from evenweave.compare.comparison import Comparison, compare
 from evenweave.compare.findings import is_against
 from evenweave.compare.verdict import judgement, senseless_count, verdict
 from evenweave.errors import Cancelled
-from evenweave.limits import Limits
-from evenweave.limits_file import read_limits
+from evenweave.limits.file import read_limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.pipeline import Review, review

@@ -12,7 +12,7 @@ from tests import shapes
 from evenweave.check.finding import Severity
 from evenweave.layout.build import build_layouts
 from evenweave.layout.unread import unread_sets
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.texturing import Slot, Textured, TextureImage, UvTransform
 from evenweave.pipeline import review, revise

@@ -9,7 +9,7 @@ from tests import shapes
 
 from evenweave.check.rules.place import crosses
 from evenweave.layout import udim
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.picture.outlines import painted_tiles, tile_files
 from evenweave.pipeline import review

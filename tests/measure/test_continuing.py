@@ -9,7 +9,7 @@ from tests import shapes
 from evenweave.check.finding import Severity
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Tile
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.measure import measure
 from evenweave.measure.seams.continuing import Continuing, continuing
 from evenweave.mesh.asset import Asset

@@ -11,7 +11,7 @@ from tests import shapes
 from evenweave.arrays import frozen
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Tile
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.distortion.jacobian import measure_triangles
 from evenweave.measure.islands.squeeze import squeeze
 from evenweave.mesh.asset import Asset

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from evenweave.check.finding import Finding
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.store import NoteStore, with_waiver
 from evenweave.notes.waiver_words import status

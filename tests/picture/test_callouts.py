@@ -12,7 +12,7 @@ from tests import shapes
 
 from evenweave.cli import main
 from evenweave.layout.build import build_layouts
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, save_notes
 from evenweave.notes.place import place_of_face, place_of_island

@@ -10,7 +10,7 @@ from tests.compare import edits
 from evenweave.arrays import ByteArray
 from evenweave.compare.comparison import Comparison, compare
 from evenweave.compare.states import STATES
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.difference import (
     STATE_COLOURS,
     difference,

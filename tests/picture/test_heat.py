@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from tests import shapes
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.scene.heat import heat, histogram
 from evenweave.pipeline import LayoutReview, review
 from evenweave.raster.look import COLOURS

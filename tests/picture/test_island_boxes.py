@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from tests import shapes
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.scene.scene import prepare_scene
 from evenweave.pipeline import review
 

@@ -14,8 +14,8 @@ from tests import shapes
 from evenweave.cli import main
 from evenweave.layout.build import build_layouts
 from evenweave.layout.layout import Layout, Tile
-from evenweave.limits import Limits
-from evenweave.limits_file import write_limits
+from evenweave.limits.file import write_limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.picture.outlines import (

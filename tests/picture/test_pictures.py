@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from evenweave.check.finding import Severity
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver

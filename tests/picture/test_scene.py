@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from tests import shapes
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.coloured import coloured
 from evenweave.picture.painting.painting import checker_per_tile
 from evenweave.picture.scene.ellipses import ellipses

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import shapes
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.coloured import coloured
 from evenweave.picture.painting.seam_marks import flat_seam, run_length_m, run_rows, solid_seam
 from evenweave.picture.scene.scene import FlatScene, Scene, prepare_scene

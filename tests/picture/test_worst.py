@@ -7,7 +7,7 @@ import pytest
 from tests import shapes
 
 from evenweave.layout.layout import Tile
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.painting.spot_marks import (
     flat_spot,
     rim,

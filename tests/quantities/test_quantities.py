@@ -8,7 +8,7 @@ from typing import get_args
 
 import pytest
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.outcome import Outcome
 from evenweave.picture.scene.heat import heat
@@ -96,7 +96,7 @@ def test_the_reference_page_is_current() -> None:
 
 def test_the_reference_page_names_every_measure_check_and_limit() -> None:
     from evenweave.check.catalogue import CHECK_IDS
-    from evenweave.limits import SETTINGS
+    from evenweave.limits.limits import SETTINGS
 
     page = reference()
     for q in CATALOGUE:

@@ -6,7 +6,7 @@ from tests.compare import edits
 
 from evenweave.arrays import FloatArray
 from evenweave.compare.comparison import Comparison, compare
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.pipeline import Review, review

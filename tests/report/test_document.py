@@ -19,7 +19,7 @@ from tests import shapes
 
 from evenweave.check.finding import Severity
 from evenweave.cli import main
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import notes_path, save_notes
 from evenweave.notes.place import place_of_island

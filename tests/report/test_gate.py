@@ -9,7 +9,7 @@ from tests.compare import edits
 
 from evenweave.arrays import FloatArray
 from evenweave.check.finding import Severity
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.notes.outcome import Outcome
 from evenweave.pipeline import review

@@ -10,7 +10,7 @@ from tests import shapes
 from evenweave.check.catalogue import CHECKS
 from evenweave.check.finding import Severity
 from evenweave.errors import FileProblem
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.mesh.read import read
 from evenweave.notes.outcome import Outcome
 from evenweave.pipeline import review

@@ -18,7 +18,7 @@ from evenweave.arrays import floats, frozen
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, density, number, printable, several, told_apart
 from evenweave.errors import FileProblem
-from evenweave.limits import Importance, Limits
+from evenweave.limits.limits import Importance, Limits
 from evenweave.notes.outcome import Outcome
 from evenweave.notes.waiver_words import verdict
 from evenweave.pipeline import Review, review

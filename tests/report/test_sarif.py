@@ -13,7 +13,7 @@ from tests import shapes
 from evenweave.check.catalogue import CHECK_IDS, CHECKS
 from evenweave.check.finding import Severity
 from evenweave.errors import FileProblem
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.read import read
 from evenweave.notes.outcome import Outcome
 from evenweave.pipeline import review

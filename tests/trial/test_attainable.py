@@ -8,7 +8,7 @@ from tests.shapes import Asset, asset, cylinder, patch, plane, textured, togethe
 from tests.trial import solids
 
 from evenweave.layout.layout import Tile
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import LayoutReview, review
 from evenweave.trial.advice.advice import IslandAdvice, advise, advise_island, worst_first
 from evenweave.trial.advice.text import explain_island

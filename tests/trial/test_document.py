@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from tests import shapes
 
 from evenweave.check.finding import Severity
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.notes.store import EMPTY, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver

@@ -9,7 +9,7 @@ from tests.shapes import Asset, patch, plane, textured
 from tests.trial import solids
 
 from evenweave.command.advice_report import advice_json, advice_lines
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import LayoutReview, Review, review
 from evenweave.trial import jobs
 from evenweave.trial.advice.advice import advise_island

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from tests import shapes
 from tests.trial import solids
 
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.pipeline import LayoutReview, review
 from evenweave.trial.document import document

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 from tests import shapes
 
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.pipeline import Review, review
 from evenweave.trial.document import document

@@ -8,7 +8,7 @@ from tests.shapes import asset, cube_pieces, patch, plane
 
 from evenweave.check.numbers import number
 from evenweave.layout.build import build_layouts
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset, UvSet
 from evenweave.pipeline import LayoutReview, review
 from evenweave.trial.advice.text import explain_sew

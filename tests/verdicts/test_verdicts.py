@@ -15,7 +15,7 @@ import pytest
 
 from evenweave.check.catalogue import CHECK_IDS
 from evenweave.check.finding import Severity
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.read import read
 from evenweave.pipeline import review
 

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
-from evenweave import limits_file
+from evenweave.limits import file as limits_file
 from evenweave.window.parts import palette
 from evenweave.window.services.session import Session
 from evenweave.window.state.settings import Settings

@@ -10,8 +10,8 @@ from tests import shapes
 from evenweave.arrays import floats, frozen, ints
 from evenweave.check.finding import Finding, Severity
 from evenweave.layout.layout import Edges, Layout, Tile
-from evenweave.limits import Limits
-from evenweave.limits_file import FoundLimits
+from evenweave.limits.file import FoundLimits
+from evenweave.limits.limits import Limits
 from evenweave.measure.results import (
     Coverage,
     Gaps,

@@ -10,7 +10,7 @@ from tests.window.reviews import show
 from tests.window.trial_meshes import DOME, LEFT, MIRRORED, NAMES, SQUASHED, write_mesh
 
 from evenweave.check.numbers import number, percent
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import review
 from evenweave.trial.advice.advice import worst_first
 from evenweave.trial.advice.verdict import Verdict

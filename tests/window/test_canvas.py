@@ -12,7 +12,7 @@ from pytestqt.qtbot import QtBot
 from tests import shapes
 from tests.window.reviews import sheet_review, some_findings
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.coloured import coloured
 from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.pipeline import review

@@ -7,9 +7,9 @@ import pytest
 from pytestqt.qtbot import QtBot
 from tests.window.reviews import sheet_review, show
 
-from evenweave.limits import DEFAULT, SETTINGS, Importance, Limits
-from evenweave.limits_file import read_limits, user_limits_path
-from evenweave.limits_sets import SetLimits
+from evenweave.limits.file import read_limits, user_limits_path
+from evenweave.limits.limits import DEFAULT, SETTINGS, Importance, Limits
+from evenweave.limits.sets import SetLimits
 from evenweave.window.dialogs.export_dialog import SIZES, ExportChoice, ExportDialog
 from evenweave.window.dialogs.limits_dialog import LimitsDialog
 from evenweave.window.dialogs.merge_dialog import MergeDialog

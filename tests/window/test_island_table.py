@@ -9,7 +9,7 @@ from pytestqt.qtbot import QtBot
 from tests.window.reviews import layout_review, sheet_review, show
 
 from evenweave.check.finding import Severity
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.notes.store import NoteStore, with_waiver
 from evenweave.notes.waiving import apply_waivers, new_waiver
 from evenweave.window.islands.island_delegate import density_bar, stretch_bar

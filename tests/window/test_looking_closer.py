@@ -12,7 +12,7 @@ from pytestqt.qtbot import QtBot
 from tests import shapes
 from tests.window.reviews import show
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.mesh.asset import Asset
 from evenweave.pipeline import review
 from evenweave.window.services.session import Session

@@ -7,8 +7,8 @@ import pytest
 from pytestqt.qtbot import QtBot
 
 from evenweave.errors import FileProblem
-from evenweave.limits import Limits
-from evenweave.limits_file import FILE_NAME, write_limits
+from evenweave.limits.file import FILE_NAME, write_limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import Grouping
 from evenweave.window.services.session import Session
 

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 from tests import shapes
 
-from evenweave.limits import DEFAULT
+from evenweave.limits.limits import DEFAULT
 from evenweave.picture.coloured import coloured
 from evenweave.picture.scene.scene import Scene, prepare_scene
 from evenweave.pipeline import review

@@ -13,7 +13,7 @@ from evenweave.check.subject import Guess
 from evenweave.check.target import piled_share
 from evenweave.layout.layout import Layout
 from evenweave.layout.udim import has_number
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.results import Measures
 
 SHARE = 0.5

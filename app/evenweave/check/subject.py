@@ -12,7 +12,7 @@ import numpy as np
 from evenweave.arrays import BoolArray, FloatArray, IntArray, floats, frozen, ints
 from evenweave.check.finding import Severity
 from evenweave.layout.layout import Layout
-from evenweave.limits import Limits, Purpose
+from evenweave.limits.limits import Limits, Purpose
 from evenweave.measure.islands.squeeze import Squeeze
 from evenweave.measure.results import Measures
 from evenweave.measure.seams.continuing import Continuing

@@ -8,7 +8,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, floats
 from evenweave.layout.layout import Layout
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.results import Measures
 from evenweave.mesh.asset import Asset
 

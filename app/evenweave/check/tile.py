@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from evenweave.layout.layout import Layout, Tile
-from evenweave.limits import LARGEST_TILE, Limits
+from evenweave.limits.limits import LARGEST_TILE, Limits
 
 _LEAST_TEXELS = 16
 

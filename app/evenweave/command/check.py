@@ -14,7 +14,7 @@ from evenweave.command.line.terminal import complain, deliver
 from evenweave.errors import EvenweaveError, FileProblem
 
 if TYPE_CHECKING:
-    from evenweave.limits_file import FoundLimits
+    from evenweave.limits.file import FoundLimits
     from evenweave.notes.outcome import Outcome
     from evenweave.report.gate.gate import Gate, Judged
 

@@ -11,7 +11,7 @@ from evenweave.command.line.options import add_options, picture_size
 from evenweave.command.line.terminal import ProgressLine, deliver
 
 if TYPE_CHECKING:
-    from evenweave.limits_file import FoundLimits
+    from evenweave.limits.file import FoundLimits
     from evenweave.pipeline import Review
 
 FOUND = 1
@@ -93,7 +93,7 @@ def run(arguments: argparse.Namespace) -> int:
     from evenweave.command.line.waivers import waiving_beside
     from evenweave.compare.comparison import compare
     from evenweave.compare.findings import is_against
-    from evenweave.limits_file import discover
+    from evenweave.limits.file import discover
     from evenweave.report.machine.compare_waivers import apart
 
     for output in (arguments.output, arguments.picture):

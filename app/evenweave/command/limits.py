@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from evenweave.command.line.terminal import deliver
-from evenweave.limits import DEFAULT
-from evenweave.limits_file import FILE_NAME, write_limits
-from evenweave.limits_toml import default_toml
+from evenweave.limits.file import FILE_NAME, write_limits
+from evenweave.limits.limits import DEFAULT
+from evenweave.limits.toml import default_toml
 
 EXAMPLES = f"""\
 examples:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evenweave.library.review import Review, review
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 
 if TYPE_CHECKING:
     import trimesh

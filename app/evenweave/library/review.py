@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from evenweave import pipeline
 from evenweave.arrays import frozen
 from evenweave.check.finding import Finding, Severity
-from evenweave.limits import Limits
-from evenweave.limits_file import discover
+from evenweave.limits.file import discover
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.read import read
 from evenweave.notes.outcome import Outcome

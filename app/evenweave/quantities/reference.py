@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from evenweave.check.catalogue import CHECKS
 from evenweave.check.finding import WORD
 from evenweave.check.texts import templates
-from evenweave.limits import DEFAULT
-from evenweave.limits_toml import limits_toml
+from evenweave.limits.limits import DEFAULT
+from evenweave.limits.toml import limits_toml
 from evenweave.quantities.catalogue import CATALOGUE
 
 HEAD = """\

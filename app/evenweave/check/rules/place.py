@@ -10,7 +10,7 @@ from evenweave.check.numbers import percent
 from evenweave.check.rules.islands import on_islands
 from evenweave.check.subject import Check, Hit, Subject
 from evenweave.layout import udim
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.results import IslandMeasures
 
 ROUNDING_UV = 1e-6

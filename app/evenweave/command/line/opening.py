@@ -10,8 +10,8 @@ from pathlib import Path
 
 from evenweave.command.line.terminal import ProgressLine
 from evenweave.errors import FileProblem
-from evenweave.limits import Limits
-from evenweave.limits_file import FoundLimits, discover, read_limits
+from evenweave.limits.file import FoundLimits, discover, read_limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset, Unit
 from evenweave.mesh.read import read
 from evenweave.notes.notes_file import SUFFIX

@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 from typing import Literal
 
-from evenweave.limits import LARGEST_TILE, complaint
+from evenweave.limits.limits import LARGEST_TILE, complaint
 
 MOST_JOBS = 64
 LEAST_PICTURE, LARGEST_PICTURE = 320, 16384

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenweave.arrays import ByteArray, FloatArray, frozen
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.measure.distortion import distortion
 from evenweave.measure.results import TriangleMeasures
 from evenweave.picture.scene.depth import triangle_depth

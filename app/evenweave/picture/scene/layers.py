@@ -8,7 +8,7 @@ import numpy as np
 
 from evenweave.arrays import frozen
 from evenweave.layout.layout import Tile
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.outline.outline import outlines
 from evenweave.measure.space.mips import mip_picture, top_level
 from evenweave.measure.space.tiles import island_group, pieces

@@ -10,7 +10,7 @@ from PIL import Image
 from evenweave.arrays import ByteArray
 from evenweave.check.finding import Finding
 from evenweave.check.numbers import number, percent, printable
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.picture.lettering.callout_drawing import draw_callouts
 from evenweave.picture.lettering.callouts import Callout, arrange
 from evenweave.picture.lettering.lettering import Page

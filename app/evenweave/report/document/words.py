@@ -10,7 +10,7 @@ from evenweave import __version__
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import counted, number, printable
 from evenweave.check.texts import title
-from evenweave.limits import DEFAULT, SETTINGS, Limits, range_of
+from evenweave.limits.limits import DEFAULT, SETTINGS, Limits, range_of
 from evenweave.notes.locating import FoundNote
 from evenweave.notes.store import Waiver
 from evenweave.notes.waiver_words import MEANING, by_whom, not_holding, open_severities, verdict

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, silent, within
 from evenweave.trial.advice.advice import IslandAdvice, advise

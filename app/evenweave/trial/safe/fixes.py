@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 from evenweave.check.finding import Severity
 from evenweave.check.numbers import number
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, silent, within
 from evenweave.trial.document.document import Trial, applied, step

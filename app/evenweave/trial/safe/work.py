@@ -10,7 +10,7 @@ import numpy as np
 from evenweave.arrays import FloatArray, IntArray
 from evenweave.check.numbers import counted, percent
 from evenweave.layout.layout import Layout
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.measure.stacks.stacks import find_stacks
 from evenweave.pipeline import LayoutReview
 from evenweave.progress import Progress, within

@@ -10,7 +10,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, IntArray, ints
 from evenweave.layout.layout import Layout
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.measure.results import Measures
 from evenweave.progress import Progress, silent
 from evenweave.trial.flatten.energy import Energy

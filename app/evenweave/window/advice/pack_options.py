@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.layout import udim
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.pipeline import LayoutReview
 from evenweave.trial.pack.pack import PackOptions, Turns
 from evenweave.window.parts import figures

@@ -9,7 +9,7 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QToolButton, QWidget
 
 from evenweave.layout.unread import unread_sets
-from evenweave.limits import PURPOSES
+from evenweave.limits.limits import PURPOSES
 from evenweave.pipeline import Grouping
 from evenweave.window.parts.flow import FlowLayout
 from evenweave.window.parts.palette import GRID

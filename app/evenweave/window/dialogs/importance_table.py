@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from evenweave.limits import RULE_KINDS, Importance
+from evenweave.limits.limits import RULE_KINDS, Importance
 from evenweave.pipeline import LayoutReview, Review
 from evenweave.window.dialogs.setting_field import NumberBox
 from evenweave.window.parts.palette import GRID

@@ -25,14 +25,14 @@ from PySide6.QtWidgets import (
 )
 
 from evenweave.errors import EvenweaveError
-from evenweave.limits import DEFAULT, SETTINGS, Limits, range_of
-from evenweave.limits_file import (
+from evenweave.limits.file import (
     FILE_NAME,
     FoundLimits,
     save_user_limits,
     user_limits_path,
     write_limits,
 )
+from evenweave.limits.limits import DEFAULT, SETTINGS, Limits, range_of
 from evenweave.window.dialogs.importance_table import ImportanceTable
 from evenweave.window.dialogs.setting_field import SettingField
 from evenweave.window.dialogs.severity_table import SeverityTable

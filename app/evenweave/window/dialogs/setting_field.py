@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QCoreApplication, QLocale
 from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QHBoxLayout, QLabel, QWidget
 
-from evenweave.limits import kind_of, range_of
+from evenweave.limits.limits import kind_of, range_of
 from evenweave.window.parts.palette import GRID, tabular
 
 _SPIN_WIDTH = 14 * GRID

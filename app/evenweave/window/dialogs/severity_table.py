@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QScrollArea, QVBox
 from evenweave.check.catalogue import all_checks
 from evenweave.check.finding import Severity
 from evenweave.check.texts import title
-from evenweave.limits import SEVERITY_WORDS
+from evenweave.limits.limits import SEVERITY_WORDS
 from evenweave.window.parts.glyphs import severity_icon, severity_word
 from evenweave.window.parts.palette import GRID, current
 

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPalette, QPen
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from evenweave.check.finding import Severity
-from evenweave.limits import DEFAULT, Limits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.window.islands.island_model import IslandModel
 from evenweave.window.parts import figures
 from evenweave.window.parts import palette as colours

@@ -10,7 +10,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from evenweave.errors import EvenweaveError
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.companions import files_of, is_as_read
 from evenweave.progress import Progress

@@ -9,8 +9,8 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from evenweave.errors import EvenweaveError
-from evenweave.limits import Limits, Purpose
-from evenweave.limits_file import FoundLimits
+from evenweave.limits.file import FoundLimits
+from evenweave.limits.limits import Limits, Purpose
 from evenweave.mesh.asset import Unit
 from evenweave.pipeline import Grouping
 from evenweave.progress import Progress

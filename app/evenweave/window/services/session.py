@@ -10,7 +10,7 @@ from typing import Any
 from PySide6.QtCore import QObject, Signal
 
 from evenweave.check.finding import Finding
-from evenweave.limits import Limits
+from evenweave.limits.limits import Limits
 from evenweave.picture.scene.scene import Scene
 from evenweave.pipeline import Grouping, LayoutReview, Review
 from evenweave.raster.look import Look

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, replace
 
 from evenweave.check.finding import Finding
 from evenweave.layout.layout import Layout
-from evenweave.limits import DEFAULT, Limits
-from evenweave.limits_file import FoundLimits
+from evenweave.limits.file import FoundLimits
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.notes.store import NoteStore
 from evenweave.notes.waiving import Waiving
 from evenweave.pipeline import Grouping, LayoutReview, Review

@@ -9,8 +9,8 @@ from pathlib import Path
 from evenweave import pipeline as pipeline
 from evenweave.compare.comparison import Comparison, compare
 from evenweave.errors import SettingsProblem
-from evenweave.limits import DEFAULT, Limits
-from evenweave.limits_file import FoundLimits, discover
+from evenweave.limits.file import FoundLimits, discover
+from evenweave.limits.limits import DEFAULT, Limits
 from evenweave.mesh.asset import Asset
 from evenweave.mesh.read import read
 from evenweave.notes.waiving import Waiving

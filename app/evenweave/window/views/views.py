@@ -80,7 +80,7 @@ class Views(QWidget):
     def _connect(self) -> None:
         session = self._session
         session.layout_chosen.connect(self._on_session_layout_chosen)
-        session.look_changed.connect(self._options_colours)
+        session.look_changed.connect(self._colour)
         session.selection_changed.connect(self._on_session_selection_changed)
         session.hover_changed.connect(self._on_session_hover_changed)
         session.finding_chosen.connect(self._on_session_finding_chosen)
@@ -114,19 +114,17 @@ class Views(QWidget):
     def is_current(self) -> bool:
         """Whether what is drawn is what the session shows."""
         drawn, session = self._drawn, self._session
-        return (
-            drawn is not None
-            and drawn.scene is session.scene
-            and drawn.layout_index == session.layout_index
-        )
+        if drawn is None or drawn.scene is not session.scene:
+            return False
+        return drawn.layout_index == session.layout_index
 
     def set_beside(self, is_beside: bool) -> None:
         """Put the views beside each other instead of one above the other."""
         horizontal, vertical = Qt.Orientation.Horizontal, Qt.Orientation.Vertical
         self.splitter.setOrientation(horizontal if is_beside else vertical)
 
-    def _options_colours(self) -> None:
-        """Have the colours worked out; a wish made meanwhile is seen to afterwards."""
+    def _colour(self) -> None:
+        """Have the colours worked out; what is asked for meanwhile is seen to afterwards."""
         scene = self._session.scene
         if scene is None or not scene.flats:
             return
@@ -167,7 +165,7 @@ class Views(QWidget):
             if self._wanted_spot is not None:
                 self._on_notebook_place_asked(self._wanted_spot)
         if self._is_outdated or not self.is_current:
-            self._options_colours()
+            self._colour()
         self.turns.hold([self.solid])
 
     def _on_session_layout_chosen(self) -> None:
@@ -178,7 +176,7 @@ class Views(QWidget):
             self.without_uvs.tell(len(shown.layout.missing_face), len(shown.layout.unusable_face))
         self._session.placing.cancel()
         self.seams.clear()
-        self._options_colours()
+        self._colour()
 
     def _clear_marks(self) -> None:
         """Take marks away with the layout whose islands they count."""
@@ -295,10 +293,9 @@ class Views(QWidget):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Frame the canvas while it has the focus; its own border would cut its axes."""
-        focus = (QEvent.Type.FocusIn, QEvent.Type.FocusOut)
+        focus, panel = (QEvent.Type.FocusIn, QEvent.Type.FocusOut), self.canvas_panel
         if watched is self.canvas and event.type() in focus:
-            panel = self.canvas_panel
             panel.setProperty("has_focus", event.type() == focus[0])
-            for dress in (panel.style().unpolish, panel.style().polish):
-                dress(panel)
+            panel.style().unpolish(panel)
+            panel.style().polish(panel)
         return super().eventFilter(watched, event)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from evenweave.errors import SettingsProblem
-from evenweave.limits import (
+from evenweave.limits.limits import (
     DEFAULT,
     PURPOSES,
     RULE_KINDS,
@@ -25,8 +25,8 @@ from evenweave.limits import (
     kind_of,
     range_of,
 )
-from evenweave.limits_sets import SET_USES, SetLimits
-from evenweave.limits_toml import limits_toml, toml_value
+from evenweave.limits.sets import SET_USES, SetLimits
+from evenweave.limits.toml import limits_toml, toml_value
 from evenweave.places import resource
 from evenweave.writing import write_whole
 

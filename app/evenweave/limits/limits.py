@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, fields, replace
 from fnmatch import fnmatchcase
 from typing import Any, Literal
 
-from evenweave.limits_range import Range
-from evenweave.limits_sets import SetLimits, SetUse, changes_in, use_of
+from evenweave.limits.range import Range
+from evenweave.limits.sets import SetLimits, SetUse, changes_in, use_of
 
 Purpose = Literal["unique", "tiling"]
 RuleKind = Literal["material", "part", "island"]

@@ -7,7 +7,7 @@ import re
 import textwrap
 from collections.abc import Iterable
 
-from evenweave.limits import DEFAULT, RULE_KINDS, SETTINGS, Limits, kind_of, range_of
+from evenweave.limits.limits import DEFAULT, RULE_KINDS, SETTINGS, Limits, kind_of, range_of
 
 
 def default_toml() -> str:

@@ -1,0 +1,1 @@
+"""What is acceptable: the limits, their file, and sets of their own."""
