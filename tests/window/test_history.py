@@ -15,8 +15,7 @@ from evenweave.notes.locating import Spot
 from evenweave.notes.notes_file import notes_path, read_notes
 from evenweave.notes.place import middle_triangle, place_of_island
 from evenweave.trial import jobs
-from evenweave.window.services import notebook as notebook_module
-from evenweave.window.services import notes_keeper, reading
+from evenweave.window.services import notes_held, notes_keeper, reading
 from evenweave.window.services.session import Session
 from evenweave.window.state.lane import Bug
 
@@ -194,7 +193,7 @@ def test_a_bug_while_the_review_follows_takes_the_step_back(
 def test_a_bug_while_places_are_sought_leaves_notes_and_window_usable(
     opened: Session, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    failing_once(monkeypatch, notebook_module, "apply_waivers")
+    failing_once(monkeypatch, notes_held, "apply_waivers")
     with capture_exceptions() as met:
         act(opened, "accept", 0)
         qtbot.waitUntil(lambda: bool(met), timeout=ANSWER_MS)

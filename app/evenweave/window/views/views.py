@@ -126,10 +126,8 @@ class Views(QWidget):
     def _colour(self) -> None:
         """Have the colours worked out; what is asked for meanwhile is seen to afterwards."""
         scene = self._session.scene
-        if scene is None or not scene.flats:
-            return
         self._is_outdated = self._colouring.is_busy
-        if self._is_outdated:
+        if scene is None or not scene.flats or self._is_outdated:
             return
         index, look, previous = self._session.layout_index, self._session.look, self._drawn
 
