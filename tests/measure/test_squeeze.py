@@ -80,6 +80,12 @@ def test_sound_layouts_and_one_stretched_island_are_no_squeeze() -> None:
     assert [(variant, islands) for variant, islands, _ in told] == [("", 1)]
 
 
+def test_two_islands_are_named_and_not_called_the_whole() -> None:
+    pair = shapes.together(shapes.plane(part="a"), shapes.plane(part="b"))
+    told = stretches(squeezed(pair, 0.25, 1.0))
+    assert [(variant, islands) for variant, islands, _ in told] == [("", 2)]
+
+
 def test_nothing_measurable_has_no_ratio() -> None:
     flat = shapes.asset([(0, 0, 0), (1, 0, 0), (0, 1, 0)], [(0, 1, 2)], [(0, 0)] * 3)
     (layout,) = build_layouts(flat)

@@ -12,7 +12,7 @@ from evenweave.check.rules.where import edge_lines
 from evenweave.check.rules.where_kernels import stretch_beyond
 from evenweave.check.subject import Check, Hit, Subject
 
-CURED_SHARE = 0.5
+CURED_SHARE, FEWEST_CURED = 0.5, 3
 
 
 def octaves(ratio: FloatArray) -> FloatArray:
@@ -60,7 +60,7 @@ def _squeezed(subject: Subject, is_failing: BoolArray) -> list[Hit]:
     stays |= exceeds(squeeze.stretch_median, limits.stretch_median)
     surface = subject.measures.island.surface_m2
     cured = is_failing & ~stays
-    if not surface[cured].sum() > CURED_SHARE * surface.sum():
+    if cured.sum() < FEWEST_CURED or not surface[cured].sum() > CURED_SHARE * surface.sum():
         return []
     tile = subject.measures.tile
     shape = tile.width / tile.height / squeeze.ratio
