@@ -80,14 +80,14 @@ CASES = [
          {"island": {"bounds": {2: (0.8, 0.5, 1.25, 0.95)}}},
          at={"island": {"bounds": {2: (0.55, 0.0, 1.0, 0.45)}}}, what="ring sticks 512 texels out"),
     Case("overlap", FAULT, 12.5, 1e-3, {"overlap": overlap(12.5)}, {"overlap": overlap(1e-3)},
-         worst=0, what="door and roof claim 12.5 square texels twice; 0.001 are accepted."),
+         worst=0, what="door and roof overlap by 12.5 square texels (none allowed)."),
     Case("self-overlap", FAULT, 3.0, 1e-3,
          {"overlap": overlap(3.0) | {"pair": ints([(2, 2)])}},
-         {"overlap": overlap(1e-3) | {"pair": ints([(2, 2)])}}, what="ring claims 3 square texels"),
+         {"overlap": overlap(1e-3) | {"pair": ints([(2, 2)])}}, what="overlaps itself by 3"),
     Case("padding", WARNING, 12.0, 16.0,
          {"gaps": {"padding_px": {2: 12.0}, "padding_to": {2: 3}}},
          {"gaps": {"padding_px": {2: 16.0}, "padding_to": {2: 3}}},
-         what="ring has 12 texels of room to base; 16 are wanted. It stays apart up to mip level"),
+         what="ring is too close to base: 12 texels, 16 are wanted."),
     Case("padding", FAULT, 0.4, 16.0, {"gaps": {"padding_px": {2: 0.4}, "padding_to": {2: 3}}},
          what="less than one texel"),
     Case("margin", WARNING, 5.0, 8.0, {"gaps": {"margin_px": {2: 5.0}}},
@@ -96,13 +96,13 @@ CASES = [
     Case("mip", WARNING, 2, 3, {"mips": {"safe_mip": {2: 2}}}, {"mips": {"safe_mip": {2: 3}}},
          limits=MIP, what="level 3 is wanted"),
     Case("stretch", WARNING, 1.7, 1.5, {"island": {"stretch_p95": {2: 1.7}}},
-         {"island": {"stretch_p95": {2: 1.5}}}, what="ring is 1.7 times larger one way"),
+         {"island": {"stretch_p95": {2: 1.5}}}, what="squares are 1.7 times longer"),
     Case("stretch", WARNING, 1.2, 1.15, {"island": {"stretch_median": {2: 1.2}}},
-         {"island": {"stretch_median": {2: 1.15}}}, what="over half of its surface"),
+         {"island": {"stretch_median": {2: 1.15}}}, what="at least 1.2 times longer"),
     Case("density", WARNING, -1.0, 0.25, {"island": {"density_median": {2: octaves_off(-1.0)}}},
          {"island": {"density_median": {2: octaves_off(-0.25)}}},
-         what="ring has 461 texels per metre, 2 times less than the 922 texels per metre it "
-         "deserves (this layout's median): 1 octaves below; 0.25 is accepted."),
+         what="ring is half as sharp as this layout's median wants (1 octave below, limit 0.25): "
+         "461 texels per metre in place of 922 texels per metre."),
     Case("density-range", WARNING, 1.0, 0.5, {"island": {"density_p95": {2: 2 * DENSITY}}},
          {"island": {"density_p95": {2: DENSITY * 2**0.5}}}, what="from 922 to 1,843 texels"),
     Case("density-step", NOTE, 0.75, 0.25, {"seams": {"density_step_octaves": {0: 0.75}}},
@@ -138,7 +138,7 @@ CASES = [
     Case("bowed", NOTE, 0.05, 0.02,
          {"shape": {"bow": {2: 0.05}, "strip_length_px": {2: 400.0}}},
          {"shape": {"bow": {2: 0.02}, "strip_length_px": {2: 400.0}}},
-         what="ring, a strip of 400 texels, bends by 5 % of its length; 2 % is accepted."),
+         what="ring, a strip of 400 texels, bends by 5 % of its length (limit 2 %)."),
     Case("stack", NOTE, 2, 1, {"stacks": {"group": ((2, 3),)}},
          what="2 equal islands lie exactly on each other: ring and base."),
     Case("tiling-hint", NOTE, 0.75, 0.5,
@@ -228,8 +228,8 @@ def test_values_are_told_for_every_island_named() -> None:
     assert finding.islands == (1, 3)
     assert finding.values.tolist() == [1.6, 1.9]
     assert finding.worst == 3
-    assert "2 islands are stretched beyond 1.5" in finding.what
-    assert "base, 1.9 times larger one way than the other, then roof." in finding.what
+    assert "2 islands are stretched (limit 1.5)" in finding.what
+    assert "of base, squares are 1.9 times longer than wide, then come roof." in finding.what
 
 
 def test_a_place_lies_inside_the_island_it_is_shown_for() -> None:

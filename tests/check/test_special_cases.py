@@ -50,7 +50,7 @@ def test_an_island_across_a_stack_is_one_warning_that_names_the_stack() -> None:
     finding = one(stacked, "overlap")
     assert finding.islands == (0, 1, 2, 3)
     assert finding.value == 5.0
-    assert "The stack of 3 islands at door and base claim 5 square texels" in finding.what
+    assert "The stack of 3 islands at door and base overlap by 5 square texels" in finding.what
 
 
 def test_a_stack_that_folds_over_itself_is_told_once_per_member_at_most() -> None:
@@ -266,7 +266,7 @@ def test_a_target_given_is_used_and_named() -> None:
     finding = one(sound(Limits(target_density=DENSITY / 2)), "density")
     assert finding.islands == (0, 1, 2, 3)
     assert finding.value == 1.0
-    assert "2 times more" in finding.what
+    assert "2 times as sharp" in finding.what
     assert "the target you set" in finding.what
 
 

@@ -85,14 +85,14 @@ def test_text_counts_apart_and_says_how_many_islands_are_waived(
     text = capsys.readouterr().out
     out = " ".join(text.split())
     assert (
-        f"{count['fault'] - 1} faults, {count['warning'] - 1} warnings, {count['note']} notes; "
+        f"{count['fault'] - 1} faults, {count['warning'] - 1} warnings, {count['note']} remarks; "
         "2 waived" in out
     )
     (density,) = [w for w in done.layouts[0].findings if w.check == "density"]
     names = " and ".join(done.layouts[0].layout.island_name[i] for i in density.islands[:2])
     assert f"Waived on 2 of {len(density.islands)} islands ({names}): Far away (Mara, " in out
     assert "This fault is waived: Never seen (Mara, " in out
-    listed = re.findall(r"^    (?:fault|warning|note|waived) +([a-z-]+) ", text, re.MULTILINE)
+    listed = re.findall(r"^    (?:fault|warning|remark|waived) +([a-z-]+) ", text, re.MULTILINE)
     assert listed == [w.check for one in done.layouts for w in one.findings]
 
 
@@ -241,7 +241,7 @@ def test_islands_waived_in_part_in_the_baseline_are_new_when_open(lantern: Path)
 def test_all_reports_count_alike(lantern: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (file,) = result(lantern)["files"]
     count = file["counts"]["open"]
-    words = f"{count['fault']} faults, {count['warning']} warnings, {count['note']} notes"
+    words = f"{count['fault']} faults, {count['warning']} warnings, {count['note']} remarks"
     assert main(["notes", str(lantern)]) == 0
     assert f"Open: {words}. Waived: 2." in capsys.readouterr().out
     assert main(["notes", str(lantern), "--output", "review.html"]) == 0

@@ -35,7 +35,7 @@ def ran(*arguments: object) -> int:
 def test_a_better_pass_ends_with_0_and_is_called_so(capsys: pytest.CaptureFixture[str]) -> None:
     assert ran(FIRST, SECOND) == 0
     out = capsys.readouterr().out
-    assert "  Better: 8 faults, 13 warnings, 4 notes fixed" in out
+    assert "  Better: 8 faults, 13 warnings, 4 remarks fixed" in out
     assert "scaled        door 2: 2 times as large\n" in out
     assert "re-flattened  lintel_4: 8.3 % of it, the rest only moved\n" in out
     assert "added         hinge_upper\n" in out
@@ -45,7 +45,7 @@ def test_a_better_pass_ends_with_0_and_is_called_so(capsys: pytest.CaptureFixtur
 def test_new_faults_end_with_1(capsys: pytest.CaptureFixture[str]) -> None:
     assert ran(SECOND, FIRST) == 1
     out = capsys.readouterr().out
-    assert "  Worse: 8 faults, 13 warnings, 4 notes new" in out
+    assert "  Worse: 8 faults, 13 warnings, 4 remarks new" in out
     assert "lost          hinge_upper: no usable UVs any more\n" in out
 
 
@@ -60,7 +60,7 @@ def test_both_passes_are_judged_under_the_limits_of_the_new(tmp_path: Path) -> N
     (away / "evenweave.toml").write_text("tile_width = 64\ntile_height = 64\n")
     ran(away / FIRST, SECOND, "--format", "json", "--output", "out.json")
     result = json.loads(Path("out.json").read_text())
-    assert result["verdict"].startswith("Better: 8 faults, 13 warnings, 4 notes fixed")
+    assert result["verdict"].startswith("Better: 8 faults, 13 warnings, 4 remarks fixed")
 
 
 def test_json_is_valid_by_the_schema_and_says_the_same(capsys: pytest.CaptureFixture[str]) -> None:
@@ -118,7 +118,7 @@ def test_what_is_waived_in_the_new_pass_is_told_apart_and_does_not_fail(
     count = waive_faults()
     assert ran(SECOND, FIRST) == 0
     out = capsys.readouterr().out
-    assert "  Worse: 13 warnings, 4 notes new" in out
+    assert "  Worse: 13 warnings, 4 remarks new" in out
     assert f"Waived: {count} faults." in " ".join(out.split())
     new, waived = out.index("\n  new\n"), out.index("\n  waived\n")
     assert new < waived
@@ -128,7 +128,7 @@ def test_what_is_waived_in_the_new_pass_is_told_apart_and_does_not_fail(
     assert ran(SECOND, FIRST, "--fail-on", "warning") == 1
     # Those beside the old pass decide nothing.
     assert ran(FIRST, SECOND) == 0
-    assert "  Better: 8 faults, 13 warnings, 4 notes fixed" in capsys.readouterr().out
+    assert "  Better: 8 faults, 13 warnings, 4 remarks fixed" in capsys.readouterr().out
 
 
 def test_json_keeps_what_is_waived_with_its_reason(capsys: pytest.CaptureFixture[str]) -> None:

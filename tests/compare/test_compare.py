@@ -166,7 +166,7 @@ def test_islands_round_a_late_bevel_are_unchanged_unless_it_parts_them() -> None
 def test_every_planted_problem_of_the_sample_is_fixed(passes: Comparison) -> None:
     assert {one.standing for one in passes.findings} == {"fixed"}
     assert judgement(passes) == "better"
-    assert verdict(passes).startswith("Better: 8 faults, 13 warnings, 4 notes fixed; ")
+    assert verdict(passes).startswith("Better: 8 faults, 13 warnings, 4 remarks fixed; ")
 
 
 def test_what_was_planted_in_the_sample_is_told_in_numbers(passes: Comparison) -> None:

@@ -180,9 +180,9 @@ def test_several_files_end_in_one_line_that_counts(judged: Review) -> None:
 
 def test_verdicts_count_gravest_first() -> None:
     some = [Severity.NOTE, Severity.FAULT, Severity.FAULT, Severity.WARNING]
-    assert verdict(some) == "2 faults, 1 warning, 1 note"
+    assert verdict(some) == "2 faults, 1 warning, 1 remark"
     assert verdict([]) == "nothing to remark"
-    assert verdict(some, waived=1200) == "2 faults, 1 warning, 1 note; 1,200 waived"
+    assert verdict(some, waived=1200) == "2 faults, 1 warning, 1 remark; 1,200 waived"
     assert verdict([], waived=1) == "nothing open; 1 waived"
 
 

@@ -211,7 +211,7 @@ def test_open_warnings_are_counted_and_waived_ones_apart(pieces: Review) -> None
     rows = {row.label: row for row in open_changes(before, after, (both[0], both[1]))}
     assert rows["faults"].after == plain["faults"].after - 1
     assert (rows["waived"].before, rows["waived"].after) == (0, 1)
-    assert list(rows)[:4] == ["faults", "warnings", "notes", "waived"]
+    assert list(rows)[:4] == ["faults", "warnings", "remarks", "waived"]
 
 
 def test_a_cut_island_is_followed_into_its_larger_half() -> None:

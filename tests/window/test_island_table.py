@@ -89,9 +89,9 @@ def test_the_table_says_open_and_waived_in_words_too() -> None:
         Qt.ItemDataRole.ToolTipRole,
     )
     assert (told(0, shown), told(3, shown), told(1, shown)) == ("1", "", "")
-    assert told(0, spoken) == "1 warning, 1 waived, gravest: Note"
+    assert told(0, spoken) == "1 finding, 1 waived, gravest: Remark"
     assert told(3, spoken) == told(3, tip) == "nothing open, 1 waived"
-    assert told(1, spoken) == told(1, tip) == "no warnings"
+    assert told(1, spoken) == told(1, tip) == "no findings"
 
 
 @pytest.mark.usefixtures("notes_in_own_folder")

@@ -18,7 +18,7 @@ class Severity(IntEnum):
     FAULT = 3
 
 
-WORD = {Severity.NOTE: "note", Severity.WARNING: "warning", Severity.FAULT: "fault"}
+WORD = {Severity.NOTE: "remark", Severity.WARNING: "warning", Severity.FAULT: "fault"}
 
 
 def _no_values() -> FloatArray:

@@ -28,8 +28,8 @@ def told_apart(value: float, limit: float) -> tuple[str, str]:
     >>> told_apart(15.98, 16), told_apart(1.7, 1.5)
     (('15.98', '16'), ('1.7', '1.5'))
     """
-    for digits in range(3, 12):
-        texts = number(value, digits), number(limit, digits)
+    for digits in range(2, 12):
+        texts = number(value, digits), number(limit, max(digits, 3))
         if texts[0] != texts[1] or value == limit:
             break
     return texts
@@ -42,6 +42,35 @@ def percent(share: float, digits: int = 3) -> str:
     '61.8 %'
     """
     return f"{number(100 * share, digits)} %"
+
+
+def rounded(value: float) -> str:
+    """Write a number as one says it, large ones to two figures.
+
+    >>> rounded(60040.0), rounded(12.5)
+    ('60,000', '12.5')
+    """
+    return number(float(f"{value:.2g}") if value >= 1000 else value)
+
+
+def sharpness(octaves: float) -> str:
+    """Write octaves of density as an eye sees them, to go on with "as ...".
+
+    >>> sharpness(-1.0), sharpness(1.14), sharpness(-0.42)
+    ('half as sharp', '2.2 times as sharp', '0.75 times as sharp')
+    """
+    if abs(octaves + 1.0) < 0.03:
+        return "half as sharp"
+    return f"{number(2.0**octaves, 2)} times as sharp"
+
+
+def allowed(limit: float, unit: str = "") -> str:
+    """Write a limit in brackets: what is next to nothing is nothing.
+
+    >>> allowed(0.001), allowed(4.0, "square texels")
+    ('none allowed', 'limit 4 square texels')
+    """
+    return "none allowed" if limit <= 0.01 else f"limit {number(limit)} {unit}".rstrip()
 
 
 def counted(count: int, noun: str) -> str:

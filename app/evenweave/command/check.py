@@ -77,7 +77,8 @@ def add(commands: Any) -> None:
         choices=tuple(severity.name.lower() for severity in Severity),
         default="fault",
         metavar="LEVEL",
-        help="exit with 1 if a note, warning or fault is open (default: fault)",
+        help="exit with 1 if a finding of this level or graver is open: note (a remark), "
+        "warning or fault (default: fault)",
     )
     parser.add_argument(
         "--ignore-waivers",

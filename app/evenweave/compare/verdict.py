@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from evenweave.check.finding import Severity
+from evenweave.check.finding import WORD, Severity
 from evenweave.check.numbers import counted, percent
 from evenweave.compare.comparison import Comparison
 from evenweave.compare.matching.matching import LITTLE_FOUND
@@ -71,7 +71,7 @@ def by_severity(count: Counter[Severity]) -> str:
     '1 fault, 2 notes'
     """
     gravest_first = sorted(count, reverse=True)
-    return ", ".join(counted(count[severity], severity.name.lower()) for severity in gravest_first)
+    return ", ".join(counted(count[severity], WORD[severity]) for severity in gravest_first)
 
 
 def senseless_count(comparison: Comparison) -> int:

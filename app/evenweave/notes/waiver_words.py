@@ -42,7 +42,7 @@ def verdict(severities: Iterable[Severity], waived: int = 0) -> str:
     """Count what is open in words, gravest first, and what is waived apart.
 
     >>> verdict([]), verdict([Severity.FAULT, Severity.NOTE], waived=3), verdict([], waived=1)
-    ('nothing to remark', '1 fault, 1 note; 3 waived', 'nothing open; 1 waived')
+    ('nothing to remark', '1 fault, 1 remark; 3 waived', 'nothing open; 1 waived')
     """
     parts = ", ".join(counted(n, WORD[severity]) for severity, n in by_severity(severities))
     if not waived:

@@ -6,7 +6,7 @@ import numpy as np
 
 from evenweave.arrays import BoolArray, FloatArray
 from evenweave.check.finding import Severity
-from evenweave.check.numbers import density, number, told_apart
+from evenweave.check.numbers import density, number, sharpness, told_apart
 from evenweave.check.rules.islands import exceeds, on_islands
 from evenweave.check.rules.where import edge_lines
 from evenweave.check.rules.where_kernels import stretch_beyond
@@ -99,10 +99,9 @@ def _density(subject: Subject) -> list[Hit]:
         badness=badness,
         limit=limits.density_octaves,
         words={
-            "octaves": shown,
+            "octaves": f"{shown} octave" if shown == "1" else f"{shown} octaves",
             "side": "above" if off[worst] > 0 else "below",
-            "factor": number(2.0 ** float(badness[worst])),
-            "amount": "more" if off[worst] > 0 else "less",
+            "sharp": sharpness(float(off[worst])),
             "density": density(
                 float(subject.measures.island.density_median[worst]), limits.density_unit
             ),

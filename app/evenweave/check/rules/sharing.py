@@ -8,7 +8,7 @@ import numpy as np
 
 from evenweave.arrays import FloatArray, floats
 from evenweave.check.finding import Severity
-from evenweave.check.numbers import counted, number, several, told_apart
+from evenweave.check.numbers import allowed, counted, number, rounded, several
 from evenweave.check.rules.islands import SLACK, on_islands
 from evenweave.check.rules.where import spots
 from evenweave.check.subject import NO_POINTS, NO_SEGMENTS, Check, Hit, Subject
@@ -120,7 +120,7 @@ def _misaligned(
             "count": f"{len(islands):,}",
             "names": _names(subject, islands),
             "offset": number(offset),
-            "value": number(area),
+            "value": rounded(area),
             **_counted_words(subject),
         },
         points=floats(subject.measures.overlap.pair_point[row : row + 1]),
@@ -141,7 +141,7 @@ def _first_in_sentence(name: str) -> str:
 def _pair(subject: Subject, piles: _Piles, pair: tuple[float, int, int, int]) -> Hit:
     overlap = subject.measures.overlap
     area, one, other, row = pair
-    value, limit = told_apart(area, subject.limits.overlap_px2)
+    value, limit = rounded(area), allowed(subject.limits.overlap_px2)
     islands = sorted({*piles.members(one), *piles.members(other)})
     return Hit(
         value=area,
@@ -170,7 +170,7 @@ def _rest(subject: Subject, piles: _Piles, pairs: list[tuple[float, int, int, in
             worst_of[pile] = max(worst_of.get(pile, 0.0), pair_area)
     value_of = {i: worst_of[pile] for pile in worst_of for i in piles.members(pile)}
     islands = tuple(sorted(value_of))
-    value, limit = told_apart(area, subject.limits.overlap_px2)
+    value, limit = rounded(area), allowed(subject.limits.overlap_px2)
     return Hit(
         value=area,
         severity=_severity(area),
@@ -213,7 +213,11 @@ def _self_overlap(subject: Subject) -> list[Hit]:
             badness=area,
             limit=subject.limits.overlap_px2,
             severity=severity,
-            words=_counted_words(subject),
+            words={
+                "value": rounded(float(area[is_meant].max(initial=0.0))),
+                "limit": allowed(subject.limits.overlap_px2),
+                **_counted_words(subject),
+            },
             points=floats(overlap.pair_point[mine][np.argsort(overlap.pair[mine, 0])]),
             segments=floats(np.concatenate(outlines)) if outlines else NO_SEGMENTS,
         )

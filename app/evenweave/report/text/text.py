@@ -25,7 +25,7 @@ from evenweave.pipeline import LayoutReview, Review
 from evenweave.quantities.catalogue import COVERAGE, STRETCH_95
 from evenweave.report.text.wrapping import wrapped
 
-MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "note"}
+MARK = {Severity.FAULT: "fault", Severity.WARNING: "warning", Severity.NOTE: "remark"}
 HANGING = " " * 28
 MOST_OF_A_KIND = 5
 

@@ -59,7 +59,7 @@ def layout_changes(before: LayoutReview, after: LayoutReview) -> tuple[Change, .
     rows = [
         ("faults", *_severity(before, after, Severity.FAULT), "", BETTER_LOW),
         ("warnings", *_severity(before, after, Severity.WARNING), "", BETTER_LOW),
-        ("notes", *_severity(before, after, Severity.NOTE), "", BETTER_LOW),
+        ("remarks", *_severity(before, after, Severity.NOTE), "", BETTER_LOW),
     ]
     for label, read, unit, better in _LAYOUT:
         rows.append((label, read(before), read(after), unit, better))

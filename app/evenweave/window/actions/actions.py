@@ -50,15 +50,15 @@ class Actions(QObject):
         return action
 
     def _add_findings(self) -> None:
-        session, heading = self.session, self.tr("Warnings")
+        session, heading = self.session, self.tr("Findings")
         self.next_finding = self.add(
-            heading, self.tr("&Next warning"), lambda: session.step_finding(1), key="."
+            heading, self.tr("&Next finding"), lambda: session.step_finding(1), key="."
         )
         self.previous_finding = self.add(
-            heading, self.tr("P&revious warning"), lambda: session.step_finding(-1), key=","
+            heading, self.tr("P&revious finding"), lambda: session.step_finding(-1), key=","
         )
         self.show_place = self.add(
-            heading, self.tr("Show the warning's &place"), session.ask_place, key="P"
+            heading, self.tr("Show the finding's &place"), session.ask_place, key="P"
         )
 
     def _add_views(self) -> None:

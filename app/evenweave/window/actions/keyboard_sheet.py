@@ -60,7 +60,7 @@ class KeyboardSheet(QDialog):
         return [
             (self.tr("Tab"), self.tr("Next control")),
             (self.tr("Alt and a marked letter"), self.tr("Straight to a control or menu")),
-            (self.tr("Return"), self.tr("In the islands: frame; in the warnings: show the place")),
+            (self.tr("Return"), self.tr("In the islands: frame; in the findings: show the place")),
         ]
 
 

@@ -1,4 +1,4 @@
-"""`TrialWaiving`: what is waived before and after a trial, so that open warnings can be counted."""
+"""`TrialWaiving`: what is waived before and after a trial, so that open findings can be counted."""
 
 from __future__ import annotations
 

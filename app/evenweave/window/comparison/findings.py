@@ -1,4 +1,4 @@
-"""The warnings of two passes, under what became of them; waived ones apart, with their reasons."""
+"""The findings of two passes, under what became of them; waived ones apart, with their reasons."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class FindingChangeList(QListWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setAccessibleName(self.tr("Warnings that changed"))
+        self.setAccessibleName(self.tr("Findings that changed"))
         self.setItemDelegate(SelectedRowDelegate(self))
         self.setWordWrap(True)
         self.setSpacing(GRID // 4)
@@ -36,7 +36,7 @@ class FindingChangeList(QListWidget):
         self.currentItemChanged.connect(self._on_item_changed)
 
     def show_layout(self, passes: Pass, change: LayoutChange) -> None:
-        """List the warnings of a layout."""
+        """List the findings of a layout."""
         self.clear()
         is_open, waived = passes.told
         words = {
@@ -61,7 +61,7 @@ class FindingChangeList(QListWidget):
             self._add(finding, passes, told, reason="; ".join(map(waiver_words, told.waivers)))
 
     def choose_none(self) -> None:
-        """Choose no warning."""
+        """Choose no finding."""
         self.setCurrentRow(-1)
         self.clearSelection()
 

@@ -1,4 +1,4 @@
-"""Two passes of a file: the verdict, both layouts, the islands and the warnings that changed."""
+"""Two passes of a file: the verdict, both layouts, the islands and the findings that changed."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ from evenweave.window.state.preparation import Pass
 
 
 class ComparisonWindow(QWidget):
-    """Choosing an island or a warning moves both canvases there. Space blinks."""
+    """Choosing an island or a finding moves both canvases there. Space blinks."""
 
     def __init__(self, passes: Pass, look: Look, parent: QWidget | None = None) -> None:
         super().__init__(parent, Qt.WindowType.Window)
@@ -160,7 +160,7 @@ class ComparisonWindow(QWidget):
         return self._one.layouts[self.layouts.currentIndex()]
 
     def show_waiving(self, passes: Pass) -> None:
-        """Tell the same passes again, of whose warnings others are waived."""
+        """Tell the same passes again, of whose findings others are waived."""
         self.passes = passes
         self.verdict.setText(pass_sentence(*passes.told))
         self.findings.show_layout(passes, self.change)

@@ -69,7 +69,7 @@ class Dialogs(QObject):
         box.setText(self.tr("Evenweave {version}").format(version=__version__))
         box.setInformativeText(
             self.tr(
-                "Measures UV layouts, island by island, and explains every warning. "
+                "Measures UV layouts, island by island, and explains every finding. "
                 "It reads files and never changes them.\n\n"
                 "The colour maps are Peter Kovesi's CET maps, CC BY 4.0."
             )

@@ -76,11 +76,11 @@ class ExportDialog(QDialog):
         self.extent.setCurrentIndex(int(choice.is_as_seen))
         self.with_selection = QCheckBox(self.tr("Selected &islands"), self)
         self.with_selection.setChecked(choice.has_selection)
-        self.with_place = QCheckBox(self.tr("The warning's &place"), self)
+        self.with_place = QCheckBox(self.tr("The finding's &place"), self)
         self.with_place.setChecked(choice.has_place)
         self.with_notes = QCheckBox(self.tr("&Notes"), self)
         self.with_notes.setChecked(choice.has_notes)
-        self.with_findings = QCheckBox(self.tr("&Warnings"), self)
+        self.with_findings = QCheckBox(self.tr("Fin&dings"), self)
         self.with_findings.setChecked(choice.has_findings)
         self.dpi = QSpinBox(self)
         self.dpi.setRange(1, MOST_DPI)
@@ -152,7 +152,7 @@ class ExportDialog(QDialog):
         labels.addStretch(1)
         form.addRow(self.tr("Labels"), labels)
         note = QLabel(
-            self.tr("Title, legend, scale and the warnings' numbers are drawn on it."), self
+            self.tr("Title, legend, scale and the findings' numbers are drawn on it."), self
         )
         note.setProperty("role", "faint")
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, self)

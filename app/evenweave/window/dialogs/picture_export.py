@@ -125,7 +125,7 @@ class PictureExport(QObject):
         return pins
 
     def _findings(self) -> tuple[JudgedFinding, ...] | None:
-        """Return how the layout's warnings stand with the waivers, None until that is known."""
+        """Return how the layout's findings stand with the waivers, None until that is known."""
         waiving = self._session.notebook.waiving
         return waiving.layouts[self._session.layout_index] if waiving else None
 

@@ -1,4 +1,4 @@
-"""The right panel: the layout's warnings, and a page that explains the chosen one."""
+"""The right panel: the layout's findings, and a page that explains the chosen one."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ class Explanation(QWidget):
 
 
 class FindingPage(QWidget):
-    """One warning as a page: what, how far, where, why, what to do, how it was measured."""
+    """One finding as a page: what, how far, where, why, what to do, how it was measured."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -161,7 +161,7 @@ class FindingPage(QWidget):
 
 
 class PlacePicture(QLabel):
-    """A small picture of the warning's place; hidden until there is one."""
+    """A small picture of the finding's place; hidden until there is one."""
 
     WIDTH, HEIGHT = 28 * GRID, 18 * GRID
 

@@ -1,4 +1,4 @@
-"""The list of a layout's warnings, gravest first, under headings of severity."""
+"""The list of a layout's findings, gravest first, under headings of severity."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ from evenweave.window.services.session import Session
 Index = QModelIndex | QPersistentModelIndex
 Role = Qt.ItemDataRole
 Row = Finding | tuple[Severity | None, int]
-"""A warning, or a heading: the severity (None for waived ones) and how many there are."""
+"""A finding, or a heading: the severity (None for waived ones) and how many there are."""
 
 NOWHERE = QModelIndex()
 
 
 class FindingModel(QAbstractListModel):
-    """Headings and warnings in one flat list."""
+    """Headings and findings in one flat list."""
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -51,7 +51,7 @@ class FindingModel(QAbstractListModel):
         *,
         waived: Collection[Finding] = (),
     ) -> None:
-        """Show these warnings, which come gravest first, and those waived of them at the end.
+        """Show these findings, which come gravest first, and those waived of them at the end.
 
         names : of the layout's islands
         """
@@ -68,15 +68,15 @@ class FindingModel(QAbstractListModel):
         self.endResetModel()
 
     def row_at(self, number: int) -> Row | None:
-        """Return the row's warning or heading."""
+        """Return the row's finding or heading."""
         return self._rows[number] if 0 <= number < len(self._rows) else None
 
     def place_of(self, finding: Finding | None) -> int:
-        """Return the row of a warning, -1 if it is not in the list."""
+        """Return the row of a finding, -1 if it is not in the list."""
         return self._place.get(id(finding), -1) if finding is not None else -1
 
     def subject_of(self, finding: Finding) -> str:
-        """Return the island a warning speaks of, or how many."""
+        """Return the island a finding speaks of, or how many."""
         number = len(finding.islands)
         if number == 1:
             return self._names[finding.islands[0]]
@@ -110,7 +110,7 @@ class FindingModel(QAbstractListModel):
 
 
 class _FindingDelegate(LineDelegate):
-    """A heading in faint type; a warning with its sign."""
+    """A heading in faint type; a finding with its sign."""
 
     def __init__(self, model: FindingModel, parent: QObject) -> None:
         super().__init__(parent)
@@ -151,12 +151,12 @@ class _FindingDelegate(LineDelegate):
 
 
 class FindingList(FollowingList):
-    """Keeps step with the session's chosen warning."""
+    """Keeps step with the session's chosen finding."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         self._session = session
         self._model = FindingModel()
-        super().__init__(self._model, QCoreApplication.translate("WarningList", "Warnings"), parent)
+        super().__init__(self._model, QCoreApplication.translate("WarningList", "Findings"), parent)
         self._model.setParent(self)
         self.setItemDelegate(_FindingDelegate(self._model, self))
         session.layout_chosen.connect(self._on_session_layout_chosen)
@@ -174,7 +174,7 @@ class FindingList(FollowingList):
             self._model.show_findings(shown.findings, shown.layout.island_name, waived=waived)
 
     def _on_notebook_waiving_changed(self) -> None:
-        """List the warnings anew and stay at the chosen one."""
+        """List the findings anew and stay at the chosen one."""
         self._on_session_layout_chosen()
         self._on_session_finding_chosen()
 

@@ -1,4 +1,4 @@
-"""The page that stands where a warning is explained while none is chosen: the layout in numbers."""
+"""The page that stands where a finding is explained while none is chosen: the layout in numbers."""
 
 from __future__ import annotations
 
@@ -62,11 +62,11 @@ class Overview(QWidget):
         self.unit_label.setVisible(shown is not None)
         if review is None or shown is None:
             self.title.setText("")
-            self.text.setText(self.tr("Warnings are explained here once a mesh is open."))
+            self.text.setText(self.tr("Findings are explained here once a mesh is open."))
             return
         self.title.setText(self._verdict(shown))
         self.text.setText(
-            self.tr("Choose a warning, or an island that has one, to read about it.")
+            self.tr("Choose a finding, or an island that has one, to read about it.")
             if shown.findings
             else self.tr("The limits find nothing to remark on this layout.")
         )
@@ -78,7 +78,7 @@ class Overview(QWidget):
         counts = [
             (Severity.FAULT, self.tr("1 fault"), self.tr("{count} faults")),
             (Severity.WARNING, self.tr("1 warning"), self.tr("{count} warnings")),
-            (Severity.NOTE, self.tr("1 note"), self.tr("{count} notes")),
+            (Severity.NOTE, self.tr("1 remark"), self.tr("{count} remarks")),
         ]
         notebook, found = self._session.notebook, []
         counted = [one for one in layout_review.findings if not notebook.is_waived(one)]

@@ -1,4 +1,4 @@
-"""At the foot of a warning's page: waive it with a reason, or take the waiver back."""
+"""At the foot of a finding's page: waive it with a reason, or take the waiver back."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from evenweave.window.services.session import Session
 
 
 class WaiveBox(QWidget):
-    """What is waived of the chosen warning and why; a reason to type where it is open."""
+    """What is waived of the chosen finding and why; a reason to type where it is open."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -26,7 +26,7 @@ class WaiveBox(QWidget):
         self.told.setTextFormat(Qt.TextFormat.PlainText)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.reason = QLineEdit(self)
-        self.reason.setAccessibleName(self.tr("Reason for waiving the warning"))
+        self.reason.setAccessibleName(self.tr("Reason for waiving the finding"))
         self.reason.setPlaceholderText(self.tr("Why it may stay"))
         self.waive = QPushButton(self.tr("Waive"), self)
         self.take_back = QPushButton(self.tr("Take back"), self)
@@ -48,7 +48,7 @@ class WaiveBox(QWidget):
         session.notebook.waiving_changed.connect(self._show)
 
     def show_finding(self, finding: Finding) -> None:
-        """Speak of another warning."""
+        """Speak of another finding."""
         self._finding = finding
         self.reason.clear()
         self._show()

@@ -1,4 +1,4 @@
-"""What of a warning is waived and why, in the window's words."""
+"""What of a finding is waived and why, in the window's words."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _NAMED = 3
 
 
 def standing_lines(standing: JudgedFinding, names: Sequence[str]) -> list[str]:
-    """Say with what reasons a warning is waived, on how many islands, and where no longer.
+    """Say with what reasons a finding is waived, on how many islands, and where no longer.
 
     names : of its layout's islands
     """

@@ -138,7 +138,7 @@ class IslandDelegate(QStyledItemDelegate):
         text: str,
         waived: int,
     ) -> None:
-        """Write how many warnings are waived, in brackets behind those open, if there is room."""
+        """Write how many findings are waived, in brackets behind those open, if there is room."""
         brackets = f"({figures.count(waived)})"
         wide = self._take_font(painter).horizontalAdvance
         if wide(f"{text} {brackets}") <= box.width():

@@ -131,15 +131,15 @@ class IslandModel(QAbstractTableModel):
         return f"{self._heading(column).replace(chr(10), ' ')} {text}"
 
     def _found(self, island: int) -> str:
-        """Say how many warnings are open, and how many are waived apart."""
+        """Say how many findings are open, and how many are waived apart."""
         rows = self.rows
         assert rows is not None
         is_open, waived = int(rows.findings[island]), int(rows.waived[island])
         if not is_open and not waived:
-            return self.tr("no warnings")
+            return self.tr("no findings")
         found = self.tr("nothing open")
         if is_open:
-            found = figures.counted(is_open, self.tr("1 warning"), self.tr("{count} warnings"))
+            found = figures.counted(is_open, self.tr("1 finding"), self.tr("{count} findings"))
         if waived:
             found += self.tr(", {count} waived").format(count=figures.count(waived))
         return found
@@ -158,7 +158,7 @@ class IslandModel(QAbstractTableModel):
         return {
             NAME: self.tr("Name of the island, after its part"),
             FOUND_COLUMN: self.tr(
-                "How many open warnings name the island, with the gravest one's sign; in brackets "
+                "How many open findings name the island, with the gravest one's sign; in brackets "
                 "how many are waived"
             ),
             STRETCH: self.tr(STRETCH_95.what),

@@ -1,4 +1,4 @@
-"""The list of notes by state, those adrift and waivers without a warning at the end."""
+"""The list of notes by state, those adrift and waivers without a finding at the end."""
 
 from __future__ import annotations
 

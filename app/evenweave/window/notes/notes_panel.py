@@ -1,4 +1,4 @@
-"""The panel of notes: the list above, the chosen note, or a waiver without a warning, below."""
+"""The panel of notes: the list above, the chosen note, or a waiver without a finding, below."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ class NotesPanel(QWidget):
 
 
 class WaiverPage(QWidget):
-    """A waiver whose warning is not raised, or whose islands are gone."""
+    """A waiver whose finding is not raised, or whose islands are gone."""
 
     def __init__(self, notebook: Notebook, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -61,7 +61,7 @@ class Gauge(QWidget):
         self.setFont(tabular(self.font()))
 
     def show_finding(self, finding: Finding) -> None:
-        """Show a warning's value against its limit; hide where there is nothing to compare."""
+        """Show a finding's value against its limit; hide where there is nothing to compare."""
         self._finding = finding
         scale = scale_of(finding.value, finding.limit)
         self.setVisible(scale is not None)

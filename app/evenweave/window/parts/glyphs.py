@@ -12,7 +12,7 @@ from evenweave.picture.lettering.marks import sign
 def severity_word(severity: Severity) -> str:
     """Return the severity's name in the user's language."""
     return {
-        Severity.NOTE: QCoreApplication.translate("Severity", "Note"),
+        Severity.NOTE: QCoreApplication.translate("Severity", "Remark"),
         Severity.WARNING: QCoreApplication.translate("Severity", "Warning"),
         Severity.FAULT: QCoreApplication.translate("Severity", "Fault"),
     }[severity]

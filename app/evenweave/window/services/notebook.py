@@ -75,7 +75,7 @@ class Notebook(NotesHeld):
         self._edit(after, self.tr("removal of note {mark}"), of=id)
 
     def waive(self, finding: Finding, reason: str) -> None:
-        """Say that what a warning of the shown layout finds is meant."""
+        """Say that what a finding of the shown layout finds is meant."""
         shown, standing = self._open.now.shown, self.standing(finding)
         if shown is None:
             return

@@ -108,22 +108,22 @@ class NotesHeld(QObject):
 
     @property
     def waiving(self) -> Waiving | None:
-        """Which warnings of the review are waived; None until that is known."""
+        """Which findings of the review are waived; None until that is known."""
         return self._open.now.waiving
 
     def standing(self, finding: Finding | None) -> JudgedFinding | None:
-        """Return what of a warning is waived; None until that is known."""
+        """Return what of a finding is waived; None until that is known."""
         if self.waiving is None or finding is None:
             return None
         return self.waiving.by_finding.get(finding)
 
     def is_waived(self, finding: Finding) -> bool:
-        """Whether all of a warning is waived."""
+        """Whether all of a finding is waived."""
         standing = self.standing(finding)
         return standing is not None and standing.is_waived
 
     def in_order(self, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-        """Return warnings as they are listed: open ones before waived ones."""
+        """Return findings as they are listed: open ones before waived ones."""
         return tuple(sorted(findings, key=self.is_waived))
 
     @property

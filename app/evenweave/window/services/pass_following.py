@@ -9,7 +9,7 @@ from evenweave.compare.comparison import Comparison
 def followed(
     comparison: Comparison, layout: int, islands: tuple[int, ...], finding: Finding | None
 ) -> tuple[int, tuple[int, ...], Finding | None]:
-    """Return layout, islands and warning of the new pass for those of the old.
+    """Return layout, islands and finding of the new pass for those of the old.
 
     Layouts and islands are found by surface; a warning is the one of the same check on the same
     islands, or on the first layout's of that check. What is gone is left out.

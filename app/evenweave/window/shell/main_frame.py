@@ -145,7 +145,7 @@ class MainFrame(QMainWindow):
     def _add_sorting(self) -> None:
         for column, text, key in (
             (NAME, self.tr("By &name"), "Shift+N"),
-            (FOUND_COLUMN, self.tr("By &warnings"), "Shift+W"),
+            (FOUND_COLUMN, self.tr("By &findings"), "Shift+W"),
             (STRETCH, self.tr("By &stretch"), "Shift+S"),
             (DENSITY, self.tr("By &density"), "Shift+D"),
             (SURFACE, self.tr("By s&urface"), "Shift+U"),

@@ -51,8 +51,8 @@ class NoteActions(QObject):
             self.tr("P&in it to the selected island"), noting.move_to_selected, key="Ctrl+P"
         )
         self.remove = add(self.tr("R&emove the note"), panel.editor.remove_note, key="Ctrl+Del")
-        self.waive = add(self.tr("&Waive the warning…"), self._on_waive_triggered, key="V")
-        self.turn = add(self.tr("Warnings, n&otes or advice"), side.turn, key="F3")
+        self.waive = add(self.tr("Accept the &finding…"), self._on_waive_triggered, key="V")
+        self.turn = add(self.tr("Findings, n&otes or advice"), side.turn, key="F3")
         panel.editor.move_asked.connect(noting.move_to_selected)
         notebook.changed.connect(self._enable)
         notebook.note_chosen.connect(self._enable)

@@ -1,4 +1,4 @@
-"""The right panel's pages: warnings, notes and advice."""
+"""The right panel's pages: findings, notes and advice."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FOUND_COLUMN, NOTES, ADVICE = range(3)
 
 
 class SidePanel(QWidget):
-    """Tabs with counts: open warnings and those waived apart, notes to do."""
+    """Tabs with counts: open findings and those waived apart, notes to do."""
 
     def __init__(
         self,
@@ -28,7 +28,7 @@ class SidePanel(QWidget):
         self._session = session
         self._notes = notes
         self.tabs = QTabBar(self)
-        self.tabs.setAccessibleName(self.tr("Warnings, notes or advice"))
+        self.tabs.setAccessibleName(self.tr("Findings, notes or advice"))
         self.tabs.setDrawBase(False)
         self.tabs.setExpanding(False)
         self.tabs.addTab("")
@@ -54,7 +54,7 @@ class SidePanel(QWidget):
         self._tell_counts()
 
     def show_page(self, page: int) -> None:
-        """Show warnings, notes or advice."""
+        """Show findings, notes or advice."""
         self.tabs.setCurrentIndex(page)
 
     def turn(self) -> None:
@@ -65,7 +65,7 @@ class SidePanel(QWidget):
         session, notebook = self._session, self._session.notebook
         findings = session.shown.findings if session.shown else ()
         waived = sum(notebook.is_waived(one) for one in findings)
-        text = self.tr("Warnings  {count}").format(count=figures.count(len(findings) - waived))
+        text = self.tr("Findings  {count}").format(count=figures.count(len(findings) - waived))
         if waived:
             text += self.tr(", {count} waived").format(count=figures.count(waived))
         self.tabs.setTabText(FOUND_COLUMN, text)

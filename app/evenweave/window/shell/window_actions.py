@@ -161,7 +161,7 @@ class WindowActions(QObject):
         panels.addSeparator()
         panels.addActions(panel_actions)
         panels.addMenu(self.tr("&Appearance")).addActions(self.appearances.actions())
-        findings = bar.addMenu(self.tr("&Warnings"))
+        findings = bar.addMenu(self.tr("Fin&dings"))
         findings.addActions([look.next_finding, look.previous_finding, look.show_place])
         bar.addMenu(self.tr("&Help")).addActions([self.keys, self.about])
 

@@ -78,7 +78,7 @@ def natural(name: str) -> tuple[tuple[int, int, str], ...]:
 
 
 def island_rows(layout_review: LayoutReview) -> IslandRows:
-    """Return the table of a reviewed layout, all of whose warnings are open."""
+    """Return the table of a reviewed layout, all of whose findings are open."""
     layout, measures = layout_review.layout, layout_review.measures
     count = layout.island_count
     findings, severity = _found(((one, one.islands) for one in layout_review.findings), count)
@@ -102,7 +102,7 @@ def island_rows(layout_review: LayoutReview) -> IslandRows:
 
 
 def with_waivers(rows: IslandRows, standings: Sequence[JudgedFinding]) -> IslandRows:
-    """Return the table with open and waived warnings counted apart.
+    """Return the table with open and waived findings counted apart.
 
     standings : of all of the layout's warnings
     """
@@ -113,7 +113,7 @@ def with_waivers(rows: IslandRows, standings: Sequence[JudgedFinding]) -> Island
 
 
 def _found(named: Iterable[tuple[Finding, Sequence[int]]], count: int) -> tuple[IntArray, IntArray]:
-    """Return for each island how many of the warnings name it, and the gravest's severity."""
+    """Return for each island how many of the findings name it, and the gravest's severity."""
     findings = np.zeros(count, np.int32)
     severity = np.zeros(count, np.int32)
     for finding, names in named:
@@ -124,7 +124,7 @@ def _found(named: Iterable[tuple[Finding, Sequence[int]]], count: int) -> tuple[
 
 
 def has_same_findings(rows: IslandRows, other: IslandRows) -> bool:
-    """Tell whether two tables of one layout say the same of its islands' warnings."""
+    """Tell whether two tables of one layout say the same of its islands' findings."""
     return rows.name is other.name and all(
         np.array_equal(getattr(rows, key), getattr(other, key))
         for key in ("severity", "findings", "waived")

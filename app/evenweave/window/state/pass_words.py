@@ -75,7 +75,7 @@ def _counts(changes: Iterable[FindingChange]) -> str:
     words = {
         Severity.FAULT: (_tr("1 fault"), _tr("{count} faults")),
         Severity.WARNING: (_tr("1 warning"), _tr("{count} warnings")),
-        Severity.NOTE: (_tr("1 note"), _tr("{count} notes")),
+        Severity.NOTE: (_tr("1 remark"), _tr("{count} remarks")),
     }
     numbers = Counter(finding.finding.severity for finding in changes)
     return ", ".join(figures.counted(numbers[s], *words[s]) for s in words if numbers[s])

@@ -100,7 +100,7 @@ class LayoutPlot(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no t
             self._mark(replace(self.item.marks, hover=island))
 
     def show_places(self, finding: Finding | None) -> None:
-        """Point out a warning's places; None for none."""
+        """Point out a finding's places; None for none."""
         self._mark(replace(self.item.marks, finding=finding))
 
     def set_seam(self, row: int) -> None:
@@ -194,7 +194,7 @@ class LayoutPlot(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph carries no t
             self.frame_bounds(bounds)
 
     def frame_places(self, finding: Finding) -> None:
-        """Move to where a warning points; to its islands where it names no place."""
+        """Move to where a finding points; to its islands where it names no place."""
         coloured = self.item.coloured
         if coloured is None:
             return

@@ -87,7 +87,7 @@ class SolidPane(QWidget):
             self._mark(replace(self.picture.marks, hover=island))
 
     def show_places(self, finding: Finding | None) -> None:
-        """Point out a warning's places; None for none."""
+        """Point out a finding's places; None for none."""
         self._mark(replace(self.picture.marks, finding=finding))
 
     def set_seam(self, row: int) -> None:
@@ -160,7 +160,7 @@ class SolidPane(QWidget):
             self._glide.start(move)
 
     def frame_places(self, finding: Finding) -> None:
-        """Move to a warning's islands."""
+        """Move to a finding's islands."""
         self.frame(finding.islands)
 
     def _begin_moving(self) -> None:

@@ -112,6 +112,6 @@ class SpotWalk(QObject):
         solid_spot(flat, spot)
 
     def _on_session_finding_chosen(self) -> None:
-        """A warning's place takes the spot's."""
+        """A finding's place takes the spot's."""
         if self._session.finding is not None:
             self.clear()
