@@ -77,7 +77,7 @@ def test_a_replaced_file_is_read_and_the_strip_says_what_got_better(
     assert told.startswith("quads.obj was read again. Better: 1 warning fixed")
     replaced(mesh, WORSE)
     followed(window, WORSE, qtbot)
-    assert "Worse: 2 warnings new or worse (Squeezed as a whole: " in window.notices.text_of("pass")
+    assert "Worse: 2 warnings new or worse (Stretched: " in window.notices.text_of("pass")
 
 
 def test_view_camera_layout_selection_and_warning_stay(

@@ -61,7 +61,7 @@ def listed(shown: ComparisonWindow) -> list[str]:
 
 def test_the_strip_follows_what_is_waived(worse: MainWindow, qtbot: QtBot) -> None:
     told = worse.notices.text_of("pass")
-    assert "Worse: 1 warning new or worse (Squeezed as a whole: roof)" in told
+    assert "Worse: 1 warning new or worse (Stretched: roof)" in told
     assert "Waived" not in told
     finding = stretched(worse)
     waived(worse, finding, qtbot)
