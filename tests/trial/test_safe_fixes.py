@@ -14,7 +14,7 @@ from evenweave.trial.document import document
 from evenweave.trial.safe.fixes import Fixed, fix_safely
 from evenweave.trial.safe.options import JUDGEMENT, FixOptions, Placing, asked_for
 from evenweave.trial.uvs.asset_uvs import corner_values
-from evenweave.trial.work.worker import Worker
+from evenweave.trial.work.worker import TooLate, Worker
 
 UV = NDArray[np.float64]
 
@@ -58,6 +58,19 @@ def test_a_squashed_island_is_unwrapped_again(worker: Worker) -> None:
     assert left_over(done) <= JUDGEMENT
     # A plane can lie without any stretch.
     assert done.trial.review.layouts[0].measures.whole.stretch_max == pytest.approx(1, abs=1e-3)
+
+
+def test_strips_not_tried_in_time_are_told(worker: Worker, monkeypatch: pytest.MonkeyPatch) -> None:
+    judged = review(two(), Limits())
+
+    def too_late(*asked: object, **how: object) -> None:
+        worker.late += 1
+        raise TooLate("it was stopped after 60 seconds")
+
+    options = replace(asked_for(judged.layouts[0], 0.2), unwrap=False, straighten=True)
+    monkeypatch.setattr(worker, "call", too_late)
+    done = fixed(judged, worker, options)
+    assert any("2 islands not tried as a strip" in words for words in done.said)
 
 
 def test_one_step_takes_everything_back(worker: Worker) -> None:

@@ -14,7 +14,7 @@ from evenweave.pipeline import LayoutReview, review
 from evenweave.trial.advice.text import explain_sew
 from evenweave.trial.sew.chains import point_defects, sewable_runs
 from evenweave.trial.sew.sew import SewProposal, apply_sew, propose_sews
-from evenweave.trial.work.worker import Worker
+from evenweave.trial.work.worker import TooLate, Worker
 
 
 def judged(one: Asset) -> LayoutReview:
@@ -92,6 +92,20 @@ def test_the_first_island_stays_where_it_is(worker: Worker) -> None:
     is_host = layout.layout.face_island[face[new.corner]] == found.islands[0]
     old = layout.layout.uv[layout.layout.corner_uv[new.corner]]
     np.testing.assert_allclose(new.uv[is_host], old[is_host], atol=1e-4)
+
+
+def test_real_time_that_ran_out_is_never_told_as_an_island_that_does_not_lie_flat(
+    worker: Worker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    layout = judged(split_sheet())
+    (found,) = propose_sews(layout.layout, layout.measures, worker)
+
+    def too_late(*asked: object, **how: object) -> None:
+        raise TooLate("it was stopped after 60 seconds")
+
+    monkeypatch.setattr(worker, "call", too_late)
+    with pytest.raises(TooLate, match="stopped after 60 seconds"):
+        apply_sew(layout.layout, layout.measures, found, worker)
 
 
 def test_a_box_in_six_pieces_can_be_sewn_until_it_is_one_cross(worker: Worker) -> None:

@@ -131,6 +131,7 @@ class Work:
         return run
 
     def _straightened(self, progress: Progress) -> Bench:
+        late = self._worker.late
         strips = straighten(
             self._bench.layout, self._tile, self._single, self._worker, progress=progress
         )
@@ -139,6 +140,9 @@ class Work:
             for one in strips
             if one is not None and one.verdict is StraightenVerdict.STRAIGHTEN
         ]
+        if late := self._worker.late - late:
+            strips_late = counted(late, "island")
+            self.said.append(f"{strips_late} not tried as a strip, for the machine is too busy")
         words = f"straightened {counted(len(wanted), 'strip')}"
         return self._bench.then(joined(wanted), words)
 

@@ -19,7 +19,7 @@ from evenweave.trial.sew.chains import Run, next_corners, sewable_runs
 from evenweave.trial.sew.sewing import Alone, Sewn, alone, sewn, welded
 from evenweave.trial.uvs.corner_uvs import CornerUvs
 from evenweave.trial.work.in_order import in_order
-from evenweave.trial.work.worker import NoAdvice, Wanted, Worker
+from evenweave.trial.work.worker import NoAdvice, TooLate, Wanted, Worker
 
 MOST_PROPOSALS = 40
 RUNS_TRIED = 3
@@ -231,6 +231,8 @@ class _Bench:
                 self._alone[island] = self.worker.call(
                     alone, mesh, seconds=seconds, is_wanted=is_wanted
                 )
+            except TooLate:
+                raise  # it may lie flat: nothing is known, and nothing is kept
             except NoAdvice:
                 self._alone[island] = None
         found = self._alone[island]
