@@ -19,7 +19,7 @@ from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
 from evenweave.window.state.island_rows import STRETCH
 from evenweave.window.state.settings import Settings
-from evenweave.window.views.canvas import STILL_MS
+from evenweave.window.views.layout_plot import STILL_MS
 
 LANTERN = sample_assets() / "lantern_first_pass.obj"
 ANSWER_MS = 110000

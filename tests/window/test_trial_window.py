@@ -18,7 +18,7 @@ from evenweave.trial import jobs
 from evenweave.window.advice.pack_dialog import PackDialog
 from evenweave.window.services.session import Session
 from evenweave.window.shell.main_window import MainWindow
-from evenweave.window.shell.side_panel import ADVICE, FOUND_COLUMN, NOTES
+from evenweave.window.shell.side_panel import ADVICE, FINDINGS, NOTES
 from evenweave.window.state.settings import Settings
 
 ANSWER_MS = 110000
@@ -72,7 +72,7 @@ def test_no_key_is_given_to_two_actions(window: MainWindow) -> None:
 def test_no_letter_leads_to_two_places(window: MainWindow, qtbot: QtBot) -> None:
     tried(window, qtbot)
     window.session.trials.said.emit(("Something was done.",))
-    for page in (FOUND_COLUMN, NOTES, ADVICE):
+    for page in (FINDINGS, NOTES, ADVICE):
         window.side.show_page(page)
         for kind in range(4):
             window.advice.show_kind(kind)

@@ -91,10 +91,10 @@ class Actions(QObject):
             self._add_toggle("seams", self.tr("Sea&ms"), "S"),
             self._add_toggle("edges", self.tr("&Edges"), "E"),
             self._add_toggle("ellipses", self.tr("Elli&pses"), "D"),
-            self._add_toggle("texel_grid", self.tr("&Texels"), "T"),
+            self._add_toggle("texel_grid", self.tr("&Texel grid"), "T"),
             self._add_toggle("flips", self.tr("&Flips"), "F"),
-            self._add_toggle("halos", self.tr("&Halos"), "H"),
-            self._add_toggle("seam_kinds", self.tr("Seam &kinds"), "K"),
+            self._add_toggle("halos", self.tr("Padding &zones"), "H"),
+            self._add_toggle("seam_kinds", self.tr("Problem &seams"), "K"),
         )
         self.mips = self._add_mips()
 

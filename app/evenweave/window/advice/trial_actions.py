@@ -22,7 +22,7 @@ class TrialActions(QObject):
         trials = session.trials
         add = partial(actions.add, self.tr("Trial"))
         self.fix = add(
-            self.tr("&Fix what is safe"), lambda: trials.try_out(jobs.fixing),
+            self.tr("Do the sa&fe steps"), lambda: trials.try_out(jobs.fixing),
             key="Ctrl+Shift+F",
         )  # fmt: skip
         self.pack = add(self.tr("&Packing what-if…"), dialogs.ask_pack, key="Ctrl+Shift+P")

@@ -104,7 +104,7 @@ class LayerBar(QWidget):
     def _tell_halos(self, padding: float, margin: float) -> None:
         self.halos.setText(
             self.tr(
-                "Halos: {padding} texels from island to island, {margin} to the tile's edge; "
+                "Padding zones: {padding} texels between islands, {margin} to the tile's edge; "
                 "dark where two meet"
             ).format(padding=figures.measured(padding), margin=figures.measured(margin))
         )

@@ -18,7 +18,8 @@ from evenweave.window.parts.glyphs import draw_severity
 from evenweave.window.parts.palette import GRID
 from evenweave.window.state.island_rows import DENSITY, FOUND_COLUMN, NAME, STRETCH
 
-ROW_HEIGHT = 4 * GRID
+ROW_HEIGHT = 27
+BAR_SHARE = 0.46  # of a cell; the number stands beside it
 BAR_HEIGHT = 4
 DENSITY_SPAN_OCTAVES = 1.0
 STRETCH_SPANS = 3.0
@@ -52,7 +53,7 @@ def density_bar(octaves: float, limits: Limits) -> Bar:
 
 
 class IslandDelegate(QStyledItemDelegate):
-    """Numbers with small bars beneath, severity signs, and a frame round the hovered row."""
+    """Numbers with small bars beside them, severity signs, and a frame round the hovered row."""
 
     def __init__(self, model: IslandModel, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -86,8 +87,9 @@ class IslandDelegate(QStyledItemDelegate):
                 self._paint_waived(painter, inner, text, int(rows.waived[island]))
         bar = self._bar(column, island)
         if bar is not None:
-            self._paint_bar(painter, inner, bar)
-            inner.setBottom(inner.bottom() - GRID)
+            left = QRectF(inner.left(), inner.top(), BAR_SHARE * inner.width(), inner.height())
+            self._paint_bar(painter, left, bar)
+            inner.setLeft(left.right())
         if text:
             self._paint_text(painter, inner, text, ink=ink, column=column)
         if island == self.hovered:
@@ -148,7 +150,7 @@ class IslandDelegate(QStyledItemDelegate):
 
     def _paint_bar(self, painter: QPainter, box: QRectF, bar: Bar) -> None:
         palette = colours.current()
-        track = QRectF(box.left(), box.bottom() - BAR_HEIGHT - 3, box.width(), BAR_HEIGHT)
+        track = QRectF(box.left(), box.center().y() - BAR_HEIGHT / 2, box.width(), BAR_HEIGHT)
         painter.fillRect(track, palette.ground)
         start = track.left() + bar.start * track.width()
         width = max((bar.end - bar.start) * track.width(), 1.0)

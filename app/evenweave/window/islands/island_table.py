@@ -35,7 +35,7 @@ from evenweave.window.state.island_rows import (
     with_waivers,
 )
 
-_WIDTHS = {FOUND_COLUMN: 72, STRETCH: 64, DENSITY: 68, SURFACE: 60, TEXELS: 70}
+_WIDTHS = {FOUND_COLUMN: 62, STRETCH: 86, DENSITY: 98, SURFACE: 64, TEXELS: 66}
 _LEAST_NAME_WIDTH = 9 * GRID
 
 

@@ -24,8 +24,8 @@ def purpose_word(purpose: str) -> str:
     """Return what a layout is for."""
     tr = QCoreApplication.translate
     return {
-        "unique": tr("Purpose", "Unique: one texel, one place"),
-        "tiling": tr("Purpose", "Tiling or shared texture"),
+        "unique": tr("Purpose", "Painted once"),
+        "tiling": tr("Purpose", "Repeats or shared"),
     }[purpose]
 
 

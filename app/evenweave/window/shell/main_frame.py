@@ -39,12 +39,10 @@ from evenweave.window.views.views import Views
 
 _FIRST_SIZE = QSize(180 * GRID, 110 * GRID)
 _FRAME = QSize(2 * GRID, 6 * GRID)  # what the desktop may put around a window
-_SIZES = (55 * GRID, 64 * GRID, 40 * GRID)
-_NARROW_SIZES = (40 * GRID, 52 * GRID, 35 * GRID)
+_SIZES = (60 * GRID, 60 * GRID, 40 * GRID)
+_NARROW_SIZES = (44 * GRID, 48 * GRID, 35 * GRID)
 _ROOMY = 150 * GRID
 _EXPLANATION_SIZES = (32 * GRID, 48 * GRID)
-_CAVEATS_SHOWN = 3
-_MESSAGE_MS = 8000
 _VIEW_SIZES = (40 * GRID, 32 * GRID)
 
 

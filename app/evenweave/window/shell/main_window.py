@@ -4,26 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QCoreApplication, QSize
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 
 from evenweave.check.finding import Severity
 from evenweave.errors import EvenweaveError
-from evenweave.window.parts.palette import GRID
 from evenweave.window.parts.words import material_word
 from evenweave.window.services.session import Session
 from evenweave.window.shell.main_frame import MainFrame
 from evenweave.window.state.settings import Settings
 
-_FIRST_SIZE = QSize(180 * GRID, 110 * GRID)
-_FRAME = QSize(2 * GRID, 6 * GRID)  # what the desktop may put around a window
-_SIZES = (55 * GRID, 64 * GRID, 40 * GRID)
-_NARROW_SIZES = (40 * GRID, 52 * GRID, 35 * GRID)
-_ROOMY = 150 * GRID
-_EXPLANATION_SIZES = (32 * GRID, 48 * GRID)
 _CAVEATS_SHOWN = 3
 _MESSAGE_MS = 8000
-_VIEW_SIZES = (40 * GRID, 32 * GRID)
 
 
 class MainWindow(MainFrame):

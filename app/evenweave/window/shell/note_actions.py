@@ -14,7 +14,7 @@ from evenweave.window.findings.waive_box import WaiveBox
 from evenweave.window.notes.notes_list import state_word
 from evenweave.window.notes.notes_panel import NotesPanel
 from evenweave.window.notes.noting import Noting
-from evenweave.window.shell.side_panel import FOUND_COLUMN, SidePanel
+from evenweave.window.shell.side_panel import FINDINGS, SidePanel
 
 
 class NoteActions(QObject):
@@ -51,7 +51,7 @@ class NoteActions(QObject):
             self.tr("P&in it to the selected island"), noting.move_to_selected, key="Ctrl+P"
         )
         self.remove = add(self.tr("R&emove the note"), panel.editor.remove_note, key="Ctrl+Del")
-        self.waive = add(self.tr("Accept the &finding…"), self._on_waive_triggered, key="V")
+        self.waive = add(self.tr("&Waive the finding…"), self._on_waive_triggered, key="V")
         self.turn = add(self.tr("Findings, n&otes or advice"), side.turn, key="F3")
         panel.editor.move_asked.connect(noting.move_to_selected)
         notebook.changed.connect(self._enable)
@@ -81,5 +81,5 @@ class NoteActions(QObject):
         self.waive.setEnabled(self._session.finding is not None)
 
     def _on_waive_triggered(self) -> None:
-        self._side.show_page(FOUND_COLUMN)
+        self._side.show_page(FINDINGS)
         self._waive_box.begin_writing()

@@ -10,7 +10,7 @@ from evenweave.window.notes.notes_panel import NotesPanel
 from evenweave.window.parts import figures
 from evenweave.window.services.session import Session
 
-FOUND_COLUMN, NOTES, ADVICE = range(3)
+FINDINGS, NOTES, ADVICE = range(3)
 
 
 class SidePanel(QWidget):
@@ -45,7 +45,7 @@ class SidePanel(QWidget):
         column.addWidget(self._pages, 1)
         self.tabs.currentChanged.connect(self._pages.setCurrentIndex)
         session.layout_chosen.connect(self._tell_counts)
-        session.place_asked.connect(lambda: self.show_page(FOUND_COLUMN))
+        session.place_asked.connect(lambda: self.show_page(FINDINGS))
         notebook = session.notebook
         notebook.changed.connect(self._tell_counts)
         notebook.waiving_changed.connect(self._tell_counts)
@@ -68,7 +68,7 @@ class SidePanel(QWidget):
         text = self.tr("Findings  {count}").format(count=figures.count(len(findings) - waived))
         if waived:
             text += self.tr(", {count} waived").format(count=figures.count(waived))
-        self.tabs.setTabText(FOUND_COLUMN, text)
+        self.tabs.setTabText(FINDINGS, text)
         count = figures.count(len(notebook.store.notes))
         self.tabs.setTabText(NOTES, self.tr("Notes  {count}").format(count=count))
 

@@ -17,11 +17,7 @@ from PySide6.QtWidgets import QWidget
 from evenweave.window.views.layout_plot import LayoutPlot
 from evenweave.window.views.pins import pin_at
 
-STILL_MS = 120  # after the last movement the picture is drawn in full
 _CLICK_PX = 4.0
-_ROOM = 0.06  # left free round what is framed
-_LEAST_SPAN, _MOST_SPAN = 1e-5, 4e6
-_SPOT_SHARE = 0.6  # of an island's size, shown to each side of a noted place
 _KEY_PAN, _KEY_ZOOM = 0.1, 1.25
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer
@@ -31,10 +30,6 @@ from evenweave.window.views.pins import draw_pins
 from evenweave.window.views.solid_picture import SolidPicture
 
 STILL_MS = 140
-_CLICK_PX = 4.0
-_TURN_PER_PX = math.radians(0.4)
-_KEY_TURN = math.radians(10)
-_ZOOM_STEP = 1.2
 
 
 class SolidPane(QWidget):

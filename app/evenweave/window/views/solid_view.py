@@ -16,7 +16,6 @@ from PySide6.QtWidgets import QWidget
 from evenweave.window.views.pins import pin_at
 from evenweave.window.views.solid_pane import SolidPane
 
-STILL_MS = 140
 _CLICK_PX = 4.0
 _TURN_PER_PX = math.radians(0.4)
 _KEY_TURN = math.radians(10)
