@@ -240,7 +240,7 @@ def _subject(layout: Layout, measures: Measures, asset: Asset, limits: Limits) -
         udim_is_guess=udim_is_guess,
         own_density=deserved_density(measures, importance),
         continuing=continuing(layout, measures.island),
-        squeeze=squeeze(layout, measures.tile, measures.triangle)
+        squeeze=squeeze(layout, measures.tile, measures.triangle, own.stretch_median)
         if measures.whole.stretch_median > own.stretch_median
         else None,
     )

@@ -27,8 +27,10 @@ class Squeeze:
     stretch_p95: FloatArray
 
 
-def squeeze(layout: Layout, tile: Tile, triangles: TriangleMeasures) -> Squeeze:
-    """Return the squeeze of a layout. The ratio is NaN where nothing is measurable.
+def squeeze(
+    layout: Layout, tile: Tile, triangles: TriangleMeasures, least: float = 0.0
+) -> Squeeze | None:
+    """Return the squeeze of a layout; None where nothing is measurable or it is below `least`.
 
     J J^T = U G^-1 U^T, with U the texels of two edges of a triangle in columns and G the dot
     products of the same edges on the surface. A map without distortion that is then scaled by
@@ -41,6 +43,8 @@ def squeeze(layout: Layout, tile: Tile, triangles: TriangleMeasures) -> Squeeze:
     width, height = float(tile.width), float(tile.height)
     area_m2, is_degenerate = triangles.area_m2, triangles.is_degenerate
     ratio = float(median_ratio(*corners, area_m2, is_degenerate, width, height))
+    if not max(ratio, 1 / ratio if ratio else 0.0) > least:
+        return None
     s1, s2, *_ = triangle_jacobians(*corners, width / ratio, height)
     _, stretch = island_quantiles(
         layout.triangle_face, layout.face_island, s1, s2, area_m2, is_degenerate,
